@@ -13,8 +13,10 @@ from typing import NamedTuple
 TIE_NONE, TIE_START, TIE_STOP, TIE_THROUGH, TIE_RING = 0, 1, 2, 3, 4
 # Bits of the column `slur`: a slur goes on to the next note of the line; one arrives from the note before.
 SLUR_LEAVES, SLUR_ARRIVES = 1, 2
-# Values of the column `grace`: how the note takes its time.
+# Values of the column `grace`: how the note takes its time; GRACE_WITH is added to a grace note
+# that sounds together with the grace note before it (a chord of grace notes).
 GRACE_NONE, GRACE_SLASHED, GRACE_PLAIN = 0, 1, 2
+GRACE_WITH = 4
 
 
 class Note(NamedTuple):
