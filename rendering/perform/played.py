@@ -1,0 +1,57 @@
+"""The columns of a line as it is played."""
+
+from __future__ import annotations
+
+
+class Played:
+    """One line of a part as played, in played order.
+
+    on, off    Ticks without any lead; off > on once graces are placed; graces may lie before 0
+    key        sounding MIDI key
+    cents      -50..50
+    marks      mask over the marks table
+    level      thousandths at the written onset
+    slur, tie, grace, lyric, source, instrument: as in Line, of the first note of a tied chain
+    (a chain's `slur` leaves as its last note does)
+    number     the pass in which the note sounds
+    ramps      (tick, tick, level, level) of the hairpins over this line
+    """
+
+    __slots__ = (
+        "cents", "grace", "instrument", "key", "level", "lyric", "marks", "number",
+        "off", "on", "ramps", "slur", "source", "staff", "tie", "voice",
+    )  # fmt: skip
+
+    def __init__(self, staff: int, voice: str) -> None:
+        self.staff: int = staff
+        self.voice: str = voice
+        self.on: list[int] = []
+        self.off: list[int] = []
+        self.key: list[int] = []
+        self.cents: list[int] = []
+        self.marks: list[int] = []
+        self.level: list[int] = []
+        self.slur: list[int] = []
+        self.tie: list[int] = []
+        self.grace: list[int] = []
+        self.lyric: list[int] = []
+        self.source: list[int] = []
+        self.instrument: list[int] = []
+        self.number: list[int] = []
+        self.ramps: list[tuple[int, int, int, int]] = []
+
+    def __len__(self) -> int:
+        return len(self.on)
+
+    def remove(self, rows: list[int]) -> None:
+        """Take the given rows out of every column."""
+        if not rows:
+            return
+        gone = set(rows)
+        keep = [i for i in range(len(self.on)) if i not in gone]
+        for name in COLUMNS:
+            column = getattr(self, name)
+            column[:] = [column[i] for i in keep]
+
+
+COLUMNS = ("on", "off", "key", "cents", "marks", "level", "slur", "tie", "grace", "lyric", "source", "instrument", "number")
