@@ -1,0 +1,1 @@
+"""Standard MIDI Files: written, read and shown as text; bytes in, bytes out."""
