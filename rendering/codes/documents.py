@@ -1,7 +1,69 @@
-"""Problem codes of the document checks (maps, templates)."""
+"""Problem codes of documents: reading them, and the checks of maps and templates."""
 
 from __future__ import annotations
 
-from rendering.problems import Code
+from rendering.problems import Code, Severity
 
-DOCUMENTS: dict[str, Code] = {}
+REFUSED = "the document is not accepted"
+
+
+def _code(severity: Severity, what: str, consequence: str, **example: str | int) -> Code:
+    return Code(severity=severity, what=what, consequence=consequence, example=example)
+
+
+def _shape(what: str, **example: str | int) -> Code:
+    return _code("error", what, REFUSED, **example)
+
+
+SHAPE: dict[str, Code] = {
+    "not-json": _shape("this is not JSON: {why}", why="line 3, column 5 cannot be read"),
+    "too-deep": _shape("it is nested more than {deepest} levels deep", deepest=64),
+    "key-unprintable": _shape("the field name {field} holds a control character", field="“na�me”"),
+    "duplicate-key": _shape("the field {field} stands here more than once", field="“name”"),
+    "more-problems": _code("error", "{count} further problems are not listed", "repair these first, then read it again", count=40),
+    "shape.missing": _shape("{field} is missing", field="“name”"),
+    "shape.extra-forbidden": _shape("the field {field} is not known here", field="“colour”"),
+    "shape.literal-error": _shape("the value must be {expected}", expected="'C3', 'C4' or 'C5'"),
+    "shape.greater-than-equal": _shape("the number must be {ge} or more", ge=0),
+    "shape.less-than-equal": _shape("the number must be {le} or less", le=127),
+    "shape.too-short": _shape("the list must have {min_length} or more items", min_length=1),
+    "shape.too-long": _shape("the list must have {max_length} items at most", max_length=2),
+    "shape.string-too-long": _shape("the text must have {max_length} characters at most", max_length=200),
+    "shape.int-type": _shape("a whole number is expected"),
+    "shape.int-parsing-size": _shape("the number is too large"),
+    "shape.string-type": _shape("a text is expected"),
+    "shape.bool-type": _shape("true or false is expected"),
+    "shape.tuple-type": _shape("a list is expected"),
+    "shape.dict-type": _shape("an object is expected"),
+    "shape.model-type": _shape("an object is expected"),
+    "shape.model-attributes-type": _shape("an object is expected"),
+    "shape.other": _shape("this value is not allowed here"),
+    "control-character": _shape("the text holds a control character or a line break"),
+    "blank-text": _shape("the text is empty or begins or ends with a space"),
+    "id-spelling": _shape("an id is 1 to 64 letters, digits, “-”, “_” and “.”"),
+    "sound-spelling": _shape("a sound is words of small letters, digits and “-”, joined by “.”, such as strings.violin"),
+    "key-name": _shape("{text} is no key: a number 0–127 or a name such as C1, F#3 or Bb-1 is expected", text="“H4”"),
+    "key-range": _shape(
+        "the key {text} is {c3} if C3 is key 60, {c4} if C4 is and {c5} if C5 is; read with {middle_c} it is outside 0–127",
+        text="“C10”", c3=144, c4=132, c5=120, middle_c="C4",
+    ),
+    "unknown-mark": _shape("there is no mark {text}; the nearest are {nearest}", text="“stacato”", nearest="staccato, staccatissimo, legato"),
+    "trigger-kind": _shape("a trigger has exactly one of keyswitch, controller, program, channel, velocities, shift and track"),
+    "value-kind": _shape("a controller's value is a number 0–127 or a band of two"),
+    "loudness-kind": _shape("“by” must be velocity, controller or both"),
+    "loudness-points": _shape("the levels of the points must rise from each to the next"),
+    "map-reference": _shape("a map is named by exactly one of id, digest and file"),
+}  # fmt: skip
+
+REFERENCES: dict[str, Code] = {
+    "memory-doubled": _shape("another memory already has the id {id}", id="“bow”"),
+    "articulation-doubled": _shape("another articulation already has the id {id}", id="“bowed”"),
+    "default-unknown": _shape("the default of the memory {memory} is {id}, which is no articulation here", id="“bowd”", memory="“bow”"),
+    "default-elsewhere": _shape(
+        "the default of the memory {memory} is {id}, which lives in another memory", id="“mute-off”", memory="“bow”"
+    ),
+    "memory-unknown": _shape("there is no memory {memory}", memory="“bw”"),
+    "articulation-unknown": _shape("there is no articulation {id}", id="“mute-onn”"),
+}
+
+DOCUMENTS: dict[str, Code] = {**SHAPE, **REFERENCES}

@@ -82,7 +82,11 @@ class Loudness:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Entry:
-    """One articulation, compiled. Masks are over the marks table; indexes over `Sampler.entries`/`memories`."""
+    """One articulation, compiled. Masks are over the marks table; indexes over `Sampler.entries`/`memories`.
+
+    No condition says which track a note is on: an entry with a `track` is heard on the track linked to
+    that label alone, one without only on the map's own.
+    """
 
     index: int
     id: str
@@ -142,3 +146,5 @@ class Sampler:
     key_offset: int  # sent key = sounding key + key_offset + Entry.shift
     bend_range: int  # semitones; 0 = unsaid: bends are reported
     stand_ins: tuple[tuple[int, tuple[int, ...]], ...]  # (mark bit index, bit indexes of marks to play instead, in order)
+    memory_registers: tuple[tuple[int, ...], ...] = ()  # of each memory: what a reset puts back to its value in `start`
+    loudness: Loudness | None = None  # the map's own; the very object of every entry that has neither its own nor a velocity band
