@@ -49,11 +49,12 @@ ENGINE_NEVER = {"listening": {"schedule"}, "proof": {"schedule"}}
 
 # Rooms of the service, in the same way.
 SERVICE_ORDER = [
-    ["errors", "apps"],
+    ["errors"],
     ["models"],
     ["grants"],
     ["access"],
     ["blobs", "checks", "admin"],
+    ["apps"],
     ["exchange"],
     ["child"],
     ["jobs"],
