@@ -165,7 +165,8 @@ def pointer(sent: Any, steps: Iterable[str | int]) -> str:
     The steps of an error also hold tags of unions, and may end at something absent: both are left out,
     so that the pointer always resolves.
     """
-    at, path = sent, []
+    at: Any = sent
+    path: list[str | int] = []
     for step in steps:
         if (isinstance(at, dict) and step in at) or (isinstance(at, list) and isinstance(step, int) and step < len(at)):
             at = at[step]

@@ -52,6 +52,7 @@ SHAPE: dict[str, Code] = {
     "value-kind": _shape("a controller's value is a number 0–127 or a band of two"),
     "loudness-kind": _shape("“by” must be velocity, controller or both"),
     "loudness-points": _shape("the levels of the points must rise from each to the next"),
+    "velocity-twice": _shape("velocity and velocity_points exclude each other"),
     "map-reference": _shape("a map is named by exactly one of id, digest and file"),
 }  # fmt: skip
 
@@ -66,4 +67,26 @@ REFERENCES: dict[str, Code] = {
     "articulation-unknown": _shape("there is no articulation {id}", id="“mute-onn”"),
 }
 
-DOCUMENTS: dict[str, Code] = {**SHAPE, **REFERENCES}
+TEMPLATES: dict[str, Code] = {
+    "track-doubled": _shape("another track already has the id {text}", text="“v1”"),
+    "track-name-doubled": _code(
+        "warning", "another track is already called {text}", "the two cannot be told apart in the sequencer", text="“Violins I”"
+    ),
+    "channel-taken": _code(
+        "error",
+        "the track {track} claims channel {channel} of port {port}, which the track {first} has",
+        "each would hear the other's notes and switches",
+        track="“Violins II”", first="“Violins I”", channel=1, port=1,
+    ),
+    "link-missing": _code(
+        "error", "the map of {track} sends notes to {label}, which no link binds to a track", "those notes have nowhere to go",
+        label="“mutes”", track="“Violins I”",
+    ),
+    "link-unknown": _code("error", "the link {label} names the track {id}, which is not here", "its notes have nowhere to go", label="“mutes”", id="“v9”"),
+    "link-to-itself": _code(
+        "error", "the link {label} leads back to {track}", "the articulation could not be told from the others", label="“mutes”", track="“Violins I”"
+    ),
+    "link-idle": _code("warning", "no map here has the label {label}", "the link does nothing", label="“mutes”"),
+}  # fmt: skip
+
+DOCUMENTS: dict[str, Code] = {**SHAPE, **REFERENCES, **TEMPLATES}

@@ -12,17 +12,15 @@ from dataclasses import dataclass, field
 from rendering.maps.document import (
     Articulation,
     ArticulationMap,
-    ByController,
-    ByVelocity,
     Channel,
     Controller,
     Keyswitch,
-    Loudness as LoudnessDocument,
     Program,
     Shift,
     Track,
     Velocities,
 )
+from rendering.maps.loudness import loudness_table
 from rendering.maps.references import references
 from rendering.maps.table import (
     BANK_LSB,
@@ -49,7 +47,6 @@ from rendering.maps.table import (
 )
 from rendering.marks import BIT, mask
 from rendering.problems import Refused
-from rendering.timeline import half_up
 
 HOLDS = {"no": HOLD_NO, "note-on": HOLD_NOTE_ON, "note": HOLD_NOTE}
 HELD_WEIGHT = 1000  # a held key beats any number of other conditions
@@ -114,7 +111,7 @@ def _plan(document: ArticulationMap) -> _Plan:
         document=document,
         index={articulation.id: i for i, articulation in enumerate(document.articulations)},
         memory={memory.id: i for i, memory in enumerate(document.memories)},
-        loudness=_loudness(document.loudness, None),
+        loudness=loudness_table(document.loudness, None),
     )
     for articulation in document.articulations:
         _number(plan, articulation)
@@ -217,7 +214,7 @@ def _entry(plan: _Plan, index: int) -> Entry:
     got = _predicate(plan, it)
     zone = it.range or document.range
     lead = it.lead_ms
-    loudness = plan.loudness if it.loudness is None and got.band is None else _loudness(it.loudness or document.loudness, got.band)
+    loudness = plan.loudness if it.loudness is None and got.band is None else loudness_table(it.loudness or document.loudness, got.band)
     return Entry(
         index=index,
         id=it.id,
@@ -349,42 +346,3 @@ def _note_conditions(plan: _Plan, it: Articulation, got: _Predicate) -> None:
         zone = it.range or plan.document.range
         moved = plan.document.key_offset + got.shift
         got.conditions.append(Condition(KEY, zone.lowest + moved, zone.highest + moved))
-
-
-# ── Loudness ──
-
-
-def _loudness(document: LoudnessDocument, band: tuple[int, int] | None) -> Loudness:
-    silence = -1 if document.silence is None else document.silence
-    velocity = tuple(_folded(v, band) for v in _velocities(document))
-    if isinstance(document, ByVelocity):
-        return Loudness(by="velocity", velocity=velocity, silence=silence)
-    return Loudness(by=document.by, velocity=velocity, controller=document.controller, value=interpolated(document.points), silence=silence)
-
-
-def _velocities(document: LoudnessDocument) -> tuple[int, ...]:
-    if isinstance(document, ByVelocity):
-        points = document.points
-    elif isinstance(document, ByController):
-        return (document.velocity,) * 1001
-    elif document.velocity is not None and document.velocity_points is None:
-        return (document.velocity,) * 1001
-    else:
-        points = document.velocity_points or document.points
-    return tuple(max(1, value) for value in interpolated(points))  # velocity 0 would be a note-off
-
-
-def _folded(velocity: int, band: tuple[int, int] | None) -> int:
-    if band is None:
-        return velocity
-    low, high = band
-    return low + half_up((velocity - 1) * (high - low), 126)
-
-
-def interpolated(points: Sequence[tuple[int, int]]) -> tuple[int, ...]:
-    """Return the 1,001 values at levels 0-1000: linear between the points, half up, constant outside them."""
-    values = [points[0][1]] * (points[0][0] + 1)
-    for (level, value), (next_level, next_value) in zip(points, points[1:], strict=False):
-        span, rise = next_level - level, next_value - value
-        values += [value + half_up(step * rise, span) for step in range(1, span + 1)]
-    return tuple(values + [points[-1][1]] * (1001 - len(values)))

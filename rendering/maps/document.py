@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
+from itertools import pairwise
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, Discriminator, Field, Tag, ValidationInfo
+from pydantic import AfterValidator, BaseModel, BeforeValidator, Discriminator, Field, Tag, ValidationInfo, model_validator
 from pydantic_core import PydanticCustomError
 
 from rendering.documents import TAG, DocumentModel, Line, Name, shown
@@ -170,7 +171,7 @@ Trigger = Annotated[
 
 
 def _rising(points: tuple[tuple[int, int], ...]) -> tuple[tuple[int, int], ...]:
-    if any(a[0] >= b[0] for a, b in zip(points, points[1:], strict=False)):
+    if any(a[0] >= b[0] for a, b in pairwise(points)):
         raise PydanticCustomError("loudness_points", "points")
     return points
 
@@ -205,6 +206,12 @@ class ByBoth(DocumentModel):
     velocity: Velocity | None = None
     velocity_points: Points | None = None
     silence: Byte | None = None
+
+    @model_validator(mode="after")
+    def _one_velocity(self) -> ByBoth:
+        if self.velocity is not None and self.velocity_points is not None:
+            raise PydanticCustomError("velocity_twice", "velocity")
+        return self
 
 
 LOUDNESS: dict[str, Any] = {"velocity": ByVelocity, "controller": ByController, "both": ByBoth}
