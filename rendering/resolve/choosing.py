@@ -1,0 +1,203 @@
+"""Choosing articulations for one kind of note.
+
+A kind is all that the choice may depend on: its marks, whether a slur arrives, whether other notes
+sound with it, and the classes of its length, key and level between the bounds that the map names.
+A score has few kinds, so each is decided once.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator
+from itertools import product
+
+from rendering.maps.table import NO_LIMIT, Entry, Loudness, Sampler
+from rendering.marks import MARKS, WEIGHT
+from rendering.resolve.decision import OUTCOMES, SHAPEABLE, SHAPED_BITS, Decision, Outcome
+
+ARRIVES, CROWDED = 1, 2  # flags of a kind
+
+
+def bits(marks: int) -> Iterator[int]:
+    """Yield the bit indexes of a mask, ascending."""
+    while marks:
+        low = marks & -marks
+        yield low.bit_length() - 1
+        marks ^= low
+
+
+def weight(marks: int) -> int:
+    """Return how bad it is to lose these marks: a higher axis outweighs all lower ones."""
+    return sum(WEIGHT[bit] for bit in bits(marks))
+
+
+class Chooser:
+    """Decides for one sampler; `decisions` grows with each new kind and never changes otherwise."""
+
+    def __init__(self, sampler: Sampler) -> None:
+        self.sampler: Sampler = sampler
+        self.decisions: list[Decision] = []
+        self.known: dict[int, int] = {}  # packed kind -> index of its decision
+        self.lengths: list[int] = _bounds(b for e in sampler.entries for b in e.when_ms)
+        self.levels: list[int] = _bounds(b for e in sampler.entries for b in e.when_level)
+        self.switch_keys: frozenset[int] = frozenset(sampler.latches) | frozenset(sampler.toggles) | sampler.held
+        self.key_class: list[int] = self._key_classes()
+        self.by_memory: list[list[Entry]] = [[e for e in sampler.entries if e.memory == m] for m in range(len(sampler.memories))]
+        self.stand_ins: dict[int, tuple[int, ...]] = dict(sampler.stand_ins)
+        self.base: Loudness = _base_loudness(sampler)
+
+    def _key_classes(self) -> list[int]:
+        """Keys between two bounds are one class; each switch key is a class of its own."""
+        bounds = set()
+        for e in self.sampler.entries:
+            bounds |= {e.lowest, e.highest + 1, *e.when_keys}
+            for key in (*self.switch_keys, 0, 128):
+                sounding = key - self.sampler.key_offset - e.shift
+                bounds |= {sounding, sounding + 1} if key in self.switch_keys else {sounding}
+        ordered = sorted(bounds)
+        return [bisect_right(ordered, key) for key in range(128)]
+
+    def decide(self, marks: int, flags: int, ms: int, key: int, level: int) -> int:
+        """Return the index of the decision for a kind; `ms`, `key`, `level` stand for their classes."""
+        kind = marks << 40 | bisect_right(self.lengths, ms) << 24 | self.key_class[key] << 12
+        kind |= bisect_right(self.levels, level) << 2 | flags
+        index = self.known.get(kind, -1)
+        if index < 0:
+            index = self.known[kind] = len(self.decisions)
+            self.decisions.append(self._choose(index, marks, flags, ms, key, level))
+        return index
+
+    # The rest runs once a kind.
+
+    def _choose(self, index: int, marks: int, flags: int, ms: int, key: int, level: int) -> Decision:
+        allowed = [e for e in self.sampler.entries if _allowed(e, flags, ms, key, level)]
+        wanted = marks | sum(1 << b for bit in bits(marks) for b in self.stand_ins.get(bit, ()) if not marks >> b & 1)
+        choices = [self._candidates(m, allowed, wanted) for m in range(len(self.sampler.memories))]
+        best: tuple[tuple[object, ...], tuple[Entry, ...], int, int] | None = None
+        for combination in product(*choices):
+            entries = tuple(e for e, _ in combination)
+            if not _complete(entries):
+                continue
+            played = _union(mask for _, mask in combination)
+            exact = played & marks
+            stood = self._stood_for(marks & ~exact, played)
+            cost = self._cost(entries, marks & ~exact & ~stood, stood)
+            if best is None or cost < best[0]:
+                best = (cost, entries, exact, stood)
+        if best is None:
+            entries = tuple(self.sampler.entries[i] for i in self.sampler.defaults)
+            return self._decision(index, entries, marks, 0, 0, flags, key)
+        return self._decision(index, best[1], marks, best[2], best[3], flags, key)
+
+    def _candidates(self, memory: int, allowed: list[Entry], wanted: int) -> list[tuple[Entry, int]]:
+        """Entries of a memory that add nothing that nobody asked for, each with the marks it plays."""
+        default = self.sampler.defaults[memory]
+        needed = {n for e in allowed for n in e.needs}
+        found = []
+        for entry in allowed:
+            if entry.memory != memory or entry.track:
+                continue
+            played = _union(s for s in entry.plays if not s & ~wanted)
+            unmarked = not entry.plays and (entry.index == default or _has_when(entry) or entry.index in needed)
+            if played or unmarked or entry.index == default:
+                found.append((entry, played))
+        return found or [(self.sampler.entries[default], 0)]
+
+    def _stood_for(self, marks: int, played: int) -> int:
+        """Which of `marks` are played by a stand-in among the marks `played`."""
+        return sum(1 << bit for bit in bits(marks) if any(played >> use & 1 for use in self.stand_ins.get(bit, ())))
+
+    def _cost(self, entries: tuple[Entry, ...], rest: int, stood: int) -> tuple[object, ...]:
+        """What a combination loses; the least is best. Ties go to fewer articulations, then map order."""
+        plain = rest & ~SHAPEABLE
+        extra = sum(e.index != self.sampler.defaults[e.memory] for e in entries)
+        kept_apart = -sum(_has_when(e) and not e.plays for e in entries)
+        return weight(plain), weight(stood), weight(rest & SHAPEABLE), kept_apart, extra, tuple(e.index for e in entries)
+
+    def _decision(self, index: int, entries: tuple[Entry, ...], marks: int, exact: int, stood: int, flags: int, key: int) -> Decision:
+        shaped = marks & ~exact & ~stood & SHAPEABLE
+        plain = marks & ~exact & ~stood & ~SHAPEABLE
+        silent = self._silence(entries, key)
+        joining = next((e.index for e in entries if e.joins), -1)
+        loudness = next((e.loudness for e in entries if e.loudness != self.base), self.base)
+        connected = bool(flags & ARRIVES)
+        return Decision(
+            index=index,
+            entries=tuple(e.index for e in entries),
+            lead_ms=max(e.lead_connected_ms if connected else e.lead_first_ms for e in entries),
+            joining=joining,
+            joined=connected and joining >= 0,
+            overlap_ms=max(e.overlap_ms for e in entries) if connected else 0,
+            gap_ms=min(e.gap_ms for e in entries),
+            scale=min([e.length_scale for e in entries] + [SHAPED_BITS[b][0] for b in bits(shaped)]),
+            at_most_ms=min(e.at_most_ms for e in entries),
+            velocity=loudness.velocity,
+            boost=max([SHAPED_BITS[b][1] for b in bits(shaped)], default=0),
+            controller=loudness.controller,
+            value=loudness.value,
+            key_add=self._key_add(entries),
+            channel=max(e.channel for e in entries),
+            outcomes=_outcomes(exact, stood, shaped, plain, silent),
+            silent=silent,
+            reason=_reason(self.sampler, entries, stood, shaped, plain, silent),
+        )
+
+    def _key_add(self, entries: tuple[Entry, ...]) -> int:
+        return self.sampler.key_offset + sum(e.shift for e in entries)
+
+    def _silence(self, entries: tuple[Entry, ...], key: int) -> str:
+        sent = key + self._key_add(entries)
+        if not 0 <= sent <= 127:
+            return "key-outside-midi"
+        return "note-on-switch-key" if sent in self.switch_keys else ""
+
+
+def _bounds(values: Iterable[int]) -> list[int]:
+    return sorted({v for v in values if 0 < v < NO_LIMIT})
+
+
+def _base_loudness(sampler: Sampler) -> Loudness:
+    """The map's own loudness: what most of its entries have; an entry that differs has one of its own."""
+    kinds = [e.loudness for e in sampler.entries]
+    return max(kinds, key=kinds.count)
+
+
+def _allowed(e: Entry, flags: int, ms: int, key: int, level: int) -> bool:
+    return (
+        e.lowest <= key <= e.highest
+        and e.when_ms[0] <= ms < e.when_ms[1]
+        and e.when_keys[0] <= key < e.when_keys[1]
+        and e.when_level[0] <= level < e.when_level[1]
+        and not (e.voices == 1 and flags & CROWDED)
+    )
+
+
+def _has_when(e: Entry) -> bool:
+    return (e.when_ms, e.when_keys, e.when_level) != ((0, NO_LIMIT),) * 3
+
+
+def _complete(entries: tuple[Entry, ...]) -> bool:
+    chosen = {e.index for e in entries}
+    return all(chosen.issuperset(e.needs) for e in entries)
+
+
+def _union(masks: Iterable[int]) -> int:
+    out = 0
+    for m in masks:
+        out |= m
+    return out
+
+
+def _outcomes(exact: int, stood: int, shaped: int, plain: int, silent: str) -> tuple[tuple[int, int], ...]:
+    pairs = ((exact, Outcome.EXACT), (stood, Outcome.STAND_IN), (shaped, Outcome.SHAPED), (plain, Outcome.PLAIN))
+    return tuple(sorted((bit, int(Outcome.SILENT if silent else outcome)) for marks, outcome in pairs for bit in bits(marks)))
+
+
+def _reason(sampler: Sampler, entries: tuple[Entry, ...], stood: int, shaped: int, plain: int, silent: str) -> str:
+    words = ["plays " + ", ".join(e.name for e in entries if len(entries) == 1 or e.index != sampler.defaults[e.memory] or e.memory == 0)]
+    for marks, outcome in ((stood, Outcome.STAND_IN), (shaped, Outcome.SHAPED), (plain, Outcome.PLAIN)):
+        if marks:
+            words.append(f"{OUTCOMES[outcome]}: " + ", ".join(MARKS[bit].name for bit in bits(marks)))
+    if silent:
+        words.append("not sent: its key is a switch" if silent == "note-on-switch-key" else "not sent: its key is outside 0–127")
+    return "; ".join(words)

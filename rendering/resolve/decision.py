@@ -1,0 +1,86 @@
+"""A decision: what is sent for a note of one kind, what becomes of its marks, and why."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+
+from rendering.maps.table import NO_LIMIT
+from rendering.marks import BIT, mask
+
+
+class Outcome(IntEnum):
+    """What became of a mark on a note, from best to worst."""
+
+    EXACT = 0
+    SHAPED = 1
+    WRITTEN_OUT = 2
+    MERGED = 3
+    STAND_IN = 4
+    PLAIN = 5
+    SILENT = 6
+
+
+OUTCOMES = ("exact", "shaped", "written-out", "merged", "stand-in", "plain", "silent")
+
+# How a mark is shaped where no sample plays it: (thousandths of the written length, level added).
+# Lengths and boosts are this project's numbers; no standard gives them.
+SHAPES: dict[str, tuple[int, int]] = {
+    "staccato": (500, 0),
+    "staccatissimo": (250, 0),
+    "stroke": (500, 0),
+    "spiccato": (500, 0),
+    "portato": (750, 0),
+    "tenuto": (1000, 0),
+    "détaché": (1000, 0),
+    "legato": (1000, 0),
+    "accent": (1000, 125),
+    "marcato": (1000, 250),
+}
+SHAPED_BITS = {BIT[name]: shape for name, shape in SHAPES.items() if name in BIT}
+SHAPEABLE = mask(*(name for name in SHAPES if name in BIT))
+SHORTEST_MS = 40  # no shaped note is shorter, unless it is written shorter
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Decision:
+    """How notes of one kind are played on one sampler.
+
+    entries    the chosen entry of each memory, as indexes into `Sampler.entries`
+    lead_ms    by how much the note-on is sent early, first or connected as the note is
+    joining    index of the chosen entry that joins notes; -1 = none does
+    joined     the note is joined to the one before: both on that entry, inside a slur
+    overlap_ms how long the note before goes on sounding into it; 0 = not at all
+    scale, at_most_ms  the sounding length: thousandths of the written one, and a bound
+    velocity   1,001 velocities by level; controller, value: as in `Loudness`
+    boost      added to the level
+    key_add    sent key = sounding key + key_add
+    channel    0-15; -1 = the track's own
+    outcomes   (mark bit, Outcome) of every mark of the note
+    silent     "" or the problem code that says why the note is not sent
+    reason     one sentence
+    """
+
+    index: int
+    entries: tuple[int, ...]
+    lead_ms: int
+    joining: int
+    joined: bool
+    overlap_ms: int
+    gap_ms: int
+    scale: int
+    at_most_ms: int
+    velocity: tuple[int, ...]
+    boost: int
+    controller: int
+    value: tuple[int, ...]
+    key_add: int
+    channel: int
+    outcomes: tuple[tuple[int, int], ...]
+    silent: str
+    reason: str
+
+    @property
+    def full(self) -> bool:
+        """True when the note sounds for its written length."""
+        return self.scale == 1000 and self.at_most_ms == NO_LIMIT

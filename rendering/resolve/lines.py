@@ -1,0 +1,111 @@
+"""Decisions for the played lines that one track plays."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from rendering.perform.played import Played
+from rendering.resolve.choosing import ARRIVES, CROWDED, Chooser
+from rendering.score import SLUR_ARRIVES, SLUR_LEAVES
+from rendering.timeline import Clock
+
+
+@dataclass(slots=True)
+class Voice:
+    """A played line with the decision of each of its notes, as indexes into a Chooser's decisions.
+
+    `part` is the line's part, as an index into the score's parts.
+    """
+
+    part: int
+    line: Played
+    decisions: list[int]
+
+
+def resolve_lines(lines: list[tuple[int, Played]], chooser: Chooser, clock: Clock) -> list[Voice]:
+    """Return the lines of one track, (part, line), each with its notes' decisions."""
+    voices = []
+    for part, line in lines:
+        others = [other for _, other in lines if other is not line]
+        flags = _flags(line, others)
+        voices.append(Voice(part, line, _decide(line, flags, chooser, clock)))
+    return voices
+
+
+def _flags(line: Played, others: list[Played]) -> list[int]:
+    """ARRIVES where a slur joins a note to the one before, CROWDED where it does not sound alone."""
+    count = len(line.on)
+    flags = [0] * count
+    chords = len(set(line.on)) < count
+    if any(line.slur):
+        _mark_slurs(line, flags)
+    if chords:
+        on = line.on
+        for i in range(1, count):
+            if on[i] == on[i - 1]:
+                flags[i] |= CROWDED
+                flags[i - 1] |= CROWDED
+    slurred = [(a, b) for other in others for a, b, s in zip(other.on, other.off, other.slur, strict=True) if s]
+    if slurred and any(line.slur):
+        _mark_crowded(line, sorted(slurred), flags)
+    return flags
+
+
+def _mark_slurs(line: Played, flags: list[int]) -> None:
+    """A note is connected when a slur arrives at it from a note just before, on another key."""
+    on, off, key, slur = line.on, line.off, line.key, line.slur
+    start, previous = 0, range(0)
+    count = len(on)
+    while start < count:
+        stop = start + 1
+        while stop < count and on[stop] == on[start]:
+            stop += 1
+        leaving = [p for p in previous if slur[p] & SLUR_LEAVES and off[p] >= on[start]]
+        if leaving:
+            keys = {key[p] for p in previous}
+            for i in range(start, stop):
+                if slur[i] & SLUR_ARRIVES and key[i] not in keys:
+                    flags[i] |= ARRIVES
+        previous = range(start, stop)
+        start = stop
+
+
+def _mark_crowded(line: Played, others: list[tuple[int, int]], flags: list[int]) -> None:
+    """Two slurred voices on one track cannot both use an entry of one voice."""
+    at, busy = 0, -1
+    count = len(others)
+    for i, (a, b) in enumerate(zip(line.on, line.off, strict=True)):
+        while at < count and others[at][0] < b:
+            busy = max(busy, others[at][1])
+            at += 1
+        if busy > a:
+            flags[i] |= CROWDED
+
+
+def _decide(line: Played, flags: list[int], chooser: Chooser, clock: Clock) -> list[int]:
+    known, key_class = chooser.known, chooser.key_class
+    if chooser.lengths or chooser.levels or any(flags):
+        return _decide_with_care(line, flags, chooser, clock)
+    out = []
+    for marks, key, level in zip(line.marks, line.key, line.level, strict=True):
+        d = known.get(marks << 40 | key_class[key] << 12, -1)
+        out.append(d if d >= 0 else chooser.decide(marks, 0, 0, key, level))
+    return out
+
+
+def _decide_with_care(line: Played, flags: list[int], chooser: Chooser, clock: Clock) -> list[int]:
+    decide, decisions = chooser.decide, chooser.decisions
+    lengths = chooser.lengths
+    out: list[int] = []
+    before = here = -1  # joining entries of the note group before and of this one
+    tick = -1
+    for i, (marks, flag, key, level) in enumerate(zip(line.marks, flags, line.key, line.level, strict=True)):
+        if line.on[i] != tick:
+            before, here, tick = here, -1, line.on[i]
+        ms = clock.ms_between(tick, line.off[i]) if lengths else 0
+        d = decide(marks, flag, ms, key, level)
+        if flag & ARRIVES and decisions[d].joining != before:
+            d = decide(marks, flag & ~ARRIVES, ms, key, level) if decisions[d].joined else d
+        here = decisions[d].joining
+        out.append(d)
+    return out

@@ -1,0 +1,148 @@
+"""The notes of a track as they are sent, in one set of columns, with unisons on a channel resolved."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from rendering.maps.table import NO_LIMIT
+from rendering.resolve.decision import Decision
+from rendering.resolve.lines import Voice
+from rendering.schedule.spans import keep_order, sent_ends, sent_onsets
+from rendering.timeline import Clock
+
+
+class Sending:
+    """Sent notes as columns, the voices of a track one after the other.
+
+    voice, row   which row of which Voice
+    written      onset as performed, Tick; on, off: as sent
+    next_on      sent onset of the next note of the voice
+    key          as sent; channel 0-15
+    decision     index; level: thousandths with all additions; velocity 1-127
+    merged       the note is played by another one that starts with it on the same key
+    order        rows of these columns in the order in which they are sent
+    ramps        of each voice
+    yielded      (voice, row) -> problem code, of notes that gave way
+    """
+
+    __slots__ = (
+        "channel", "decision", "key", "level", "level_offset", "merged", "next_on", "off", "on",
+        "order", "ramps", "row", "velocity", "voice", "written", "yielded",
+    )  # fmt: skip
+
+    def __init__(self, level_offset: int) -> None:
+        self.voice: list[int] = []
+        self.row: list[int] = []
+        self.written: list[int] = []
+        self.on: list[int] = []
+        self.off: list[int] = []
+        self.next_on: list[int] = []
+        self.key: list[int] = []
+        self.channel: list[int] = []
+        self.decision: list[int] = []
+        self.level: list[int] = []
+        self.velocity: list[int] = []
+        self.merged: list[bool] = []
+        self.order: list[int] = []
+        self.ramps: list[list[tuple[int, int, int, int]]] = []
+        self.level_offset: int = level_offset
+        self.yielded: dict[tuple[int, int], str] = {}
+
+    def give_way(self, i: int, code: str) -> None:
+        """Record that sent note `i` gave way to a law that outranks the one it breaks."""
+        self.yielded.setdefault((self.voice[i], self.row[i]), code)
+
+
+def gather(
+    voices: list[Voice],
+    decisions: list[Decision],
+    clock: Clock,
+    *,
+    channel: int,
+    extra_ms: int = 0,
+    level_offset: int = 0,
+    floor: int | None = None,
+) -> Sending:
+    """Return the sent notes of the voices of one track; silent notes are left out."""
+    out = Sending(level_offset)
+    for number, voice in enumerate(voices):
+        _add_voice(out, number, voice, decisions, clock, channel, extra_ms, floor)
+    out.merged = [False] * len(out.on)
+    out.order = _order(out, len(voices))
+    _part_unisons(out, decisions, clock)
+    table = [d.velocity for d in decisions]
+    out.velocity = [table[d][level] for d, level in zip(out.decision, out.level, strict=True)]
+    return out
+
+
+def _add_voice(
+    out: Sending, number: int, voice: Voice, decisions: list[Decision], clock: Clock, channel: int, extra_ms: int, floor: int | None
+) -> None:
+    line, chosen = voice.line, voice.decisions
+    sent = sent_onsets(line.on, chosen, decisions, clock, extra_ms)
+    cut = keep_order(line, sent, floor)
+    ends = sent_ends(line, sent, chosen, decisions, clock)
+    following = _next_onsets(line.on, sent)
+    add_key = [d.key_add for d in decisions]
+    add_level = [d.boost + out.level_offset for d in decisions]
+    channels = [d.channel if d.channel >= 0 else channel for d in decisions]
+    keys = [k + add_key[d] for k, d in zip(line.key, chosen, strict=True)]
+    levels = [min(max(v + add_level[d], 0), 1000) for v, d in zip(line.level, chosen, strict=True)]
+    rows: list[int] | range = range(len(sent))
+    if any(d.silent for d in decisions):
+        rows = [i for i in rows if not decisions[chosen[i]].silent]
+    for row in cut:
+        if not decisions[chosen[row]].silent:
+            out.yielded[number, row] = "lead-cut"
+    out.voice += [number] * len(rows)
+    out.row += rows
+    out.written += [line.on[i] for i in rows]
+    out.on += [sent[i] for i in rows]
+    out.off += [ends[i] for i in rows]
+    out.next_on += [following[i] for i in rows]
+    out.key += [keys[i] for i in rows]
+    out.channel += [channels[chosen[i]] for i in rows]
+    out.decision += [chosen[i] for i in rows]
+    out.level += [levels[i] for i in rows]
+    out.ramps.append(line.ramps)
+
+
+def _next_onsets(on: list[int], sent: list[int]) -> list[int]:
+    out = [NO_LIMIT << 20] * len(on)
+    after = NO_LIMIT << 20
+    for i in range(len(on) - 2, -1, -1):
+        if on[i] != on[i + 1]:
+            after = sent[i + 1]
+        out[i] = after
+    return out
+
+
+def _order(out: Sending, voices: int) -> list[int]:
+    """Sent order; at one tick, notes of one decision stand together and low keys first."""
+    on, decision, key = out.on, out.decision, out.key
+    rows = range(len(on))
+    if voices == 1 and all(a < b for a, b in pairwise(on)):
+        return list(rows)
+    return [packed & 0xFFFFFF for packed in sorted((on[i] + (1 << 40)) << 64 | decision[i] << 40 | key[i] << 24 | i for i in rows)]
+
+
+def _part_unisons(out: Sending, decisions: list[Decision], clock: Clock) -> None:
+    """One key on one channel sounds once: a restrike ends the running note, equal onsets are one note."""
+    on, off, key, channel = out.on, out.off, out.key, out.channel
+    gaps = [d.gap_ms for d in decisions]
+    widest = max((clock.later(s, max(gaps, default=0)) - s for s in clock.starts), default=0) + 1
+    running: dict[int, int] = {}
+    for i in out.order:
+        where = key[i] + (channel[i] << 7)
+        p = running.get(where, -1)
+        if p >= 0 and off[p] + widest > on[i]:
+            if on[p] == on[i]:
+                off[p] = max(off[p], off[i])
+                out.level[p] = max(out.level[p], out.level[i])
+                out.merged[i] = True
+                continue
+            if off[p] > on[i]:
+                off[i] = max(off[i], off[p])
+            gap = min(on[i] - clock.earlier(on[i], gaps[out.decision[p]]), (on[i] - on[p]) // 2)
+            off[p] = max(min(off[p], on[i] - gap), on[p] + 1)
+        running[where] = i

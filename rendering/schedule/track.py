@@ -1,0 +1,217 @@
+"""All that one track sends, from its voices and their decisions."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from dataclasses import dataclass, field
+
+from rendering.maps.table import HOLD_NO, Entry, Sampler, Switch
+from rendering.resolve.decision import Decision
+from rendering.resolve.lines import Voice
+from rendering.schedule.curves import CURVE_RANK, draw_ramps
+from rendering.schedule.notes import Sending, gather
+from rendering.schedule.switches import Channel, event
+from rendering.timeline import Clock
+
+LONG_REST_BEATS = 8  # quarters of silence after which a track's switches are sent again
+
+
+@dataclass(slots=True, kw_only=True)
+class Scheduled:
+    """What a track sends.
+
+    events   sorted ints; `head` likewise, counted from the very start of the file, before any note
+    notes    the sent notes as columns
+    yielded  (voice index, row) of the notes that gave way -> problem code
+    """
+
+    events: list[int]
+    head: list[int]
+    notes: Sending
+    yielded: dict[tuple[int, int], str] = field(default_factory=dict)
+
+
+def schedule_track(
+    voices: list[Voice],
+    decisions: list[Decision],
+    sampler: Sampler,
+    clock: Clock,
+    *,
+    channel: int,
+    restate: str = "change",
+    anchors: list[int] | None = None,
+    extra_ms: int = 0,
+    level_offset: int = 0,
+    floor: int | None = None,
+) -> Scheduled:
+    """Return the events of a track.
+
+    `channel` 0-15 is the track's own. `anchors` are ticks (ascending) from which playing must be
+    right on its own: the next note restates its switches. `extra_ms` sends all notes earlier;
+    `floor` is the first tick at which a note may be sent, None = any.
+    """
+    sending = gather(voices, decisions, clock, channel=channel, extra_ms=extra_ms, level_offset=level_offset, floor=floor)
+    writer = _Writer(sending, decisions, sampler, clock, restate, anchors or [])
+    writer.write()
+    events = writer.events
+    for state in writer.channels.values():
+        state.finish()
+        events += state.events
+    events.sort()
+    return Scheduled(events=events, head=sorted(writer.head), notes=sending, yielded=sending.yielded)
+
+
+class _Writer:
+    """Walks the sent notes in order, changing what must change before each."""
+
+    def __init__(
+        self, sending: Sending, decisions: list[Decision], sampler: Sampler, clock: Clock, restate: str, anchors: list[int]
+    ) -> None:
+        self.sending: Sending = sending
+        self.decisions: list[Decision] = decisions
+        self.sampler: Sampler = sampler
+        self.clock: Clock = clock
+        self.restate: str = restate
+        self.anchors: list[int] = anchors
+        self.channels: dict[int, Channel] = {}
+        self.curves: dict[tuple[int, int], int] = {}  # (channel, controller) -> last value sent
+        self.events: list[int] = []
+        self.head: list[int] = []
+        self.sounds: list[list[Entry]] = []
+        self.sound_of: list[int] = []
+        self.tracked: bool = bool(sampler.held) or any(e.acts_on_sounding for e in sampler.entries)
+        self._name_sounds()
+
+    def _name_sounds(self) -> None:
+        """Decisions that choose the same entries need the same state: number these."""
+        known: dict[tuple[int, ...], int] = {}
+        for d in self.decisions:
+            if d.entries not in known:
+                known[d.entries] = len(self.sounds)
+                self.sounds.append([self.sampler.entries[i] for i in d.entries])
+            self.sound_of.append(known[d.entries])
+
+    def write(self) -> None:
+        """Fill `events` and `head`."""
+        s = self.sending
+        ramped = [bool(ramps) for ramps in s.ramps]
+        for i in s.order:
+            if s.merged[i]:
+                continue
+            number = s.channel[i]
+            channel = self.channels.get(number) or self._open(number, i)
+            self._before(channel, i)
+            d = self.decisions[s.decision[i]]
+            if d.controller >= 0:
+                self._loudness(channel, i, d, ramped[s.voice[i]])
+            channel.last_on = s.on[i]
+            channel.busy = max(channel.busy, s.off[i])
+            if self.tracked:
+                channel.playing = [j for j in channel.playing if s.off[j] > s.on[i]] + [i]
+        self._note_events()
+
+    def _open(self, number: int, i: int) -> Channel:
+        channel = self.channels[number] = Channel(number, self.sampler, self.clock)
+        channel.anchor = bisect_right(self.anchors, self.sending.written[i])
+        return channel
+
+    def _note_events(self) -> None:
+        s, append = self.sending, self.events.append
+        for on, off, key, channel, velocity, merged in zip(s.on, s.off, s.key, s.channel, s.velocity, s.merged, strict=True):
+            if not merged:
+                head = (channel << 16) + (key << 8)
+                append((on << 28) + 0xF900000 + head + velocity)
+                append((off << 28) + 0x0800000 + head)
+
+    def _before(self, channel: Channel, i: int) -> None:
+        """Bring the channel into the state that note `i` needs."""
+        s = self.sending
+        sound = self.sound_of[s.decision[i]]
+        on = s.on[i]
+        if channel.last_on is not None and self._restates(channel, on, i):
+            channel.forget()
+        if sound == channel.sound:
+            if channel.last_on is not None and on < channel.last_on:
+                s.on[i] = on = channel.last_on
+                s.off[i] = max(s.off[i], on + 1)
+                s.give_way(i, "onset-moved")
+            if channel.held:
+                channel.use_held(self.sounds[sound], on, s.off[i])
+            return
+        if channel.last_on is not None and on <= channel.last_on:
+            on = self._move_on(channel, i)
+        self._change(channel, i, sound, on)
+
+    def _move_on(self, channel: Channel, i: int) -> int:
+        """Two notes at one tick want different switches: the later one is sent a tick later."""
+        s = self.sending
+        s.on[i] = on = (channel.last_on or 0) + 1
+        s.off[i] = max(s.off[i], on + 1)
+        s.give_way(i, "onset-moved")
+        return on
+
+    def _change(self, channel: Channel, i: int, sound: int, on: int) -> None:
+        entries = self.sounds[sound]
+        for held in channel.unwanted_held(entries):
+            if held.needed_to > on:
+                self._cut(channel, on)
+            channel.release(held, on)
+        switches = channel.wanted(entries)
+        if channel.last_on is None:
+            self._start(channel, switches, on)
+        elif switches:
+            earliest = channel.last_on + 1
+            if channel.busy > earliest and any(e.acts_on_sounding for _, e in switches):
+                if channel.busy > on:
+                    self._cut(channel, on)
+                earliest = max(earliest, min(channel.busy, on))
+            channel.send(switches, earliest, on)
+        channel.sound = sound
+        channel.use_held(entries, on, self.sending.off[i])
+
+    def _start(self, channel: Channel, switches: list[tuple[Switch, Entry]], on: int) -> None:
+        """The first note's state is sent at the very start, except keys that are held."""
+        lasting = [pair for pair in switches if pair[0].hold == HOLD_NO and not pair[0].toggle]
+        channel.send(lasting, 0, 0)
+        channel.finish()
+        self.head += channel.events
+        channel.events = []
+        held = [pair for pair in switches if pair not in lasting]
+        if held:
+            channel.send(held, on - 1_000_000_000, on)
+
+    def _cut(self, channel: Channel, tick: int) -> None:
+        """End the notes of a channel that would sound on into a change that would alter them."""
+        s = self.sending
+        for j in channel.playing:
+            if s.off[j] > tick:
+                s.off[j] = max(tick, s.on[j] + 1)
+                s.give_way(j, "overlap-cut")
+        channel.busy = tick
+
+    def _restates(self, channel: Channel, on: int, i: int) -> bool:
+        if self.restate == "note":
+            return True
+        reached = bisect_right(self.anchors, self.sending.written[i])
+        if reached > channel.anchor:
+            channel.anchor = reached
+            return True
+        quiet = on - channel.busy
+        if self.restate == "phrase" and quiet > 0:
+            return True
+        return quiet >= LONG_REST_BEATS * self.clock.ppq
+
+    def _loudness(self, channel: Channel, i: int, d: Decision, ramped: bool) -> None:
+        s = self.sending
+        where = (channel.number, d.controller)
+        level = s.level[i]
+        value = d.value[level]
+        if self.curves.get(where) != value:
+            self.events.append(event(s.on[i], CURVE_RANK, 0xB0 | channel.number, d.controller, value))
+            self.curves[where] = value
+        if not ramped:
+            return
+        start, stop = max(s.written[i], s.on[i]), min(s.off[i], s.next_on[i])
+        for tick, value in draw_ramps(s.ramps[s.voice[i]], start, stop, d.boost + s.level_offset, d.value, self.clock):
+            self.events.append(event(tick, CURVE_RANK, 0xB0 | channel.number, d.controller, value))
+            self.curves[where] = value
