@@ -51,6 +51,37 @@ READING: dict[str, Code] = {
         consequence="those that are there were read",
         example={"stated": 4, "found": 3},
     ),
+    # Listening to MIDI
+    "midi-nobody-hears": Code(
+        severity="warning",
+        what="{count} notes on port {port}, channel {channel}, which no map belongs to",
+        consequence="they were not listened to",
+        example={"count": 12, "port": 1, "channel": 5},
+    ),
+    "midi-stuck-note": Code(
+        severity="error",
+        what="key {key} on channel {channel}, down at tick {tick}, never comes up",
+        consequence="it sounds to the end of the track",
+        example={"key": 60, "channel": 1, "tick": 3840},
+    ),
+    "midi-doubled-note": Code(
+        severity="error",
+        what="key {key} on channel {channel} goes down at tick {tick} and was down already",
+        consequence="the earlier note ends there",
+        example={"key": 60, "channel": 1, "tick": 3840},
+    ),
+    "midi-empty-note": Code(
+        severity="error",
+        what="key {key} on channel {channel} comes up at tick {tick}, at which it went down",
+        consequence="the note has no length",
+        example={"key": 60, "channel": 1, "tick": 3840},
+    ),
+    "midi-off-without-on": Code(
+        severity="warning",
+        what="key {key} on channel {channel} comes up at tick {tick} and was not down",
+        consequence="nothing ends",
+        example={"key": 60, "channel": 1, "tick": 3840},
+    ),
     "midi-trailing-bytes": Code(
         severity="remark", what="{count} bytes after the end", consequence="they were passed over", example={"count": 2}
     ),
