@@ -168,7 +168,8 @@ def pointer(sent: Any, steps: Iterable[str | int]) -> str:
     at: Any = sent
     path: list[str | int] = []
     for step in steps:
-        if (isinstance(at, dict) and step in at) or (isinstance(at, list) and isinstance(step, int) and step < len(at)):
+        known: Any = at if isinstance(at, dict) else range(len(at)) if isinstance(at, list) else ()
+        if step in known:
             at = at[step]
             path.append(step)
     return escaped(path)

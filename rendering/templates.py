@@ -99,7 +99,7 @@ class Template(DocumentModel):
     edition: Literal[1]
     name: Name
     tracks: Annotated[tuple[TemplateTrack, ...], Field(min_length=1, max_length=1000)]
-    links: Annotated[dict[Name, Id], Field(max_length=1000), AfterValidator(_sorted)] = {}
+    links: Annotated[dict[Name, Id], AfterValidator(_sorted)] = Field(default={}, max_length=1000)
     choices: Choices = Choices()
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from itertools import product
 
 from rendering.maps.document import (
     Articulation,
@@ -45,7 +46,7 @@ from rendering.maps.table import (
     Sampler,
     Switch,
 )
-from rendering.marks import BIT, mask
+from rendering.marks import BIT, expand, mask
 from rendering.problems import Refused
 
 HOLDS = {"no": HOLD_NO, "note-on": HOLD_NOTE_ON, "note": HOLD_NOTE}
@@ -80,7 +81,21 @@ def compile_map(document: ArticulationMap) -> Sampler:
         key_offset=document.key_offset,
         bend_range=document.bend_range or 0,
         loudness=plan.loudness,
-        stand_ins=tuple((BIT[rule.for_], tuple(BIT[name] for name in rule.use)) for rule in document.stand_ins),
+        stand_ins=_stand_ins(document),
+    )
+
+
+def masks(names: Iterable[str]) -> list[int]:
+    """Return the sets of marks that one set of names stands for: a collective name counts once for each of its marks."""
+    return [mask(*marks) for marks in product(*(expand(name) for name in names))]
+
+
+def _stand_ins(document: ArticulationMap) -> tuple[tuple[int, tuple[int, ...]], ...]:
+    """Return (mark, marks to play instead, best first)."""
+    return tuple(
+        (BIT[asked], tuple(BIT[mark] for name in rule.use for mark in expand(name) if mark != asked))
+        for rule in document.stand_ins
+        for asked in expand(rule.for_)
     )
 
 
@@ -99,7 +114,7 @@ class _Plan:
     latch: dict[tuple[str, int], int] = field(default_factory=dict)  # (memory, position) -> register
     latches: dict[int, list[int]] = field(default_factory=dict)
     toggles: dict[int, int] = field(default_factory=dict)
-    toggles_of: dict[str, list[Keyswitch]] = field(default_factory=dict)  # memory -> its toggles, each once
+    toggles_of: dict[str, dict[int, None]] = field(default_factory=dict)  # memory -> the keys of its toggles
     held: set[int] = field(default_factory=set)
     clears: dict[int, list[int]] = field(default_factory=dict)
     on_channels: set[str] = field(default_factory=set)  # memories some entries of which have their own channel
@@ -153,9 +168,7 @@ def _number_toggle(plan: _Plan, memory: str, trigger: Keyswitch) -> None:
     if trigger.keyswitch not in plan.toggles:
         plan.toggles[trigger.keyswitch] = plan.registers
         plan.registers += 1
-    known = plan.toggles_of.setdefault(memory, [])
-    if all(other.keyswitch != trigger.keyswitch for other in known):
-        known.append(trigger)
+    plan.toggles_of.setdefault(memory, {})[trigger.keyswitch] = None
 
 
 def _clear(plan: _Plan, articulation: Articulation) -> None:
@@ -220,7 +233,7 @@ def _entry(plan: _Plan, index: int) -> Entry:
         id=it.id,
         name=it.name or it.id,
         memory=plan.memory[it.memory],
-        plays=tuple(mask(*names) for names in it.plays),
+        plays=tuple(played for names in it.plays for played in masks(names)),
         conditions=tuple(got.conditions),
         switches=tuple(got.switches),
         weight=len(got.conditions) + HELD_WEIGHT * sum(HELD <= c.register < PROGRAM for c in got.conditions),
@@ -288,8 +301,10 @@ def _key_condition(plan: _Plan, it: Articulation, trigger: Keyswitch, position: 
     key = trigger.keyswitch
     if trigger.toggle:
         register = plan.toggles[key]
-        down = 0 if _is_default(plan, it) else 1
-        got.conditions.append(Condition(register, down, down))
+        on = 0 if _is_default(plan, it) else 1
+        got.conditions.append(Condition(register, on, on))
+        if not on:
+            return  # going back is pressing it again, when it is on: nothing to send of its own
     elif trigger.hold == "no":
         register = plan.latch[it.memory, position]
         got.conditions.append(Condition(register, key, key))
@@ -327,13 +342,11 @@ def _program_condition(trigger: Program, got: _Predicate) -> None:
 
 
 def _toggles_off(plan: _Plan, it: Articulation, got: _Predicate) -> None:
-    """An entry that names no toggle of its memory is heard with it off: pressing it again goes back."""
+    """An entry that names no toggle of its memory is heard with it off."""
     named = {trigger.keyswitch for trigger in it.triggers if isinstance(trigger, Keyswitch) and trigger.toggle}
-    for trigger in plan.toggles_of.get(it.memory, ()):
-        if trigger.keyswitch not in named:
-            register = plan.toggles[trigger.keyswitch]
-            got.conditions.append(Condition(register, 0, 0))
-            got.switches.append(_press(trigger, register))
+    for key in plan.toggles_of.get(it.memory, ()):
+        if key not in named:
+            got.conditions.append(Condition(plan.toggles[key], 0, 0))
 
 
 def _note_conditions(plan: _Plan, it: Articulation, got: _Predicate) -> None:

@@ -11,7 +11,7 @@ from pydantic_core import PydanticCustomError
 
 from rendering.documents import TAG, DocumentModel, Line, Name, shown
 from rendering.maps.keys import readings
-from rendering.marks import BIT, nearest
+from rendering.marks import BIT, EITHER, nearest
 
 _ID = re.compile(r"[A-Za-z0-9._-]{1,64}")
 _SOUND = re.compile(r"([a-z0-9]+(-[a-z0-9]+)*)(\.[a-z0-9]+(-[a-z0-9]+)*)*")
@@ -30,7 +30,7 @@ def _sound(text: str) -> str:
 
 
 def _mark(text: str) -> str:
-    if text not in BIT:
+    if text not in BIT and text not in EITHER:
         raise PydanticCustomError("unknown_mark", "mark", {"text": shown(text), "nearest": ", ".join(nearest(text[:100]))})
     return text
 

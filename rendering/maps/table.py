@@ -138,7 +138,7 @@ class Sampler:
     registers: int  # how many ints a state list has
     start: tuple[int, ...]  # the state in which every memory is on its default
     latches: dict[int, tuple[int, ...]]  # key -> the latch registers that it sets
-    toggles: dict[int, int]  # key -> the toggle register that it flips
+    toggles: dict[int, int]  # key -> the toggle register that it flips; entries without such a switch are heard with it at 0
     held: frozenset[int]  # keys that act while they are down
     clears: dict[int, tuple[int, ...]]  # latch register -> registers it makes unknown (paged switches)
     lowest: int  # sounding keys
