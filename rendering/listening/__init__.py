@@ -93,7 +93,8 @@ def _fill(heard: Heard, ear: Ear, first: int, stream: _Stream) -> None:
     heard.port += [ear.port] * rows
     heard.channel += [ear.channel] * rows
     drops = ear.predicates.drops
-    heard.sounding += [key - drops[cell] for key, cell in zip(heard.key[first:], heard.cell[first:], strict=True)]
+    keys = heard.key[first:]
+    heard.sounding += [key - drops[cell] for key, cell in zip(keys, heard.cell[first:], strict=True)] if any(drops.values()) else keys
     if len(stream) == 1:
         heard.track += [stream[0][0]] * rows
     else:

@@ -19,6 +19,8 @@ from rendering.maps.table import (
 )
 from rendering.problems import Place, problem
 
+# Kinds of event: the upper half of the status, where it stands in an event
+_KIND, _NOTE_OFF, _NOTE_ON, _CONTROLLER, _PROGRAM = 0xF00000, 0x800000, 0x900000, 0xB00000, 0xC00000
 _ALL_SOUND_OFF, _RESET_ALL, _ALL_NOTES_OFF = 120, 121, 123
 # What controller 121 sets (RP-015, Response to Reset All Controllers; from memory).
 _RESET_VALUES = {1: 0, 2: 0, 4: 0, 11: 127, 64: 0, 65: 0, 66: 0, 67: 0}
@@ -30,16 +32,18 @@ class Ear:
     """Hears one channel and appends to the columns of a Heard.
 
     state      registers; -1 = not known
-    stale      the answers in `table` are for an older state
     unchecked  tick of a change that sounding notes have not been compared with; -1 = none
+    free       of each controller, whether it only has a value: no condition names it
     open       key -> row of each note that sounds, in the order in which they began
+    joined     rows of joined notes
     changed    (row, memory) -> what the note has changed to while it sounded
     pressed    key -> tick of each switch key that is down
     """
 
     __slots__ = (
-        "changed", "channel", "heard", "held_through", "kind_of_key", "level", "loud", "number", "open", "place", "port",
-        "predicates", "pressed", "relevant", "resetting", "sampler", "seat", "stale", "state", "table", "unchecked", "watchful",
+        "changed", "channel", "cleared", "free", "heard", "held_through", "joined", "kind_of_key", "levels",
+        "loud", "number", "open", "place", "port", "predicates", "pressed", "relevant", "resetting",
+        "sampler", "seat", "state", "unchecked", "watchful",
     )  # fmt: skip
 
     def __init__(self, heard: Heard, number: int, channel: int, port: int, track: int, from_defaults: bool) -> None:
@@ -52,63 +56,85 @@ class Ear:
         self.place: Place = Place(part_name=f"track {track + 1}")
         self.predicates: Predicates = Predicates(self.seat, channel, heard)
         self.state: list[int] = list(self.sampler.start) if from_defaults else _unknown(self.sampler)
-        self.table: dict[int, int] = self.predicates.table(self.state)
-        self.stale: bool = False
         self.unchecked: int = -1
         self.open: dict[int, int] = {}
+        self.joined: list[int] = []
         self.changed: dict[tuple[int, int], int] = {}
         self.pressed: dict[int, int] = {}
         self.relevant: frozenset[int] = frozenset(self.predicates.registers)
         self.loud: tuple[int, ...] = heard.controllers[number]
-        self.level: tuple[int, ...] = self._level()
+        self.levels: dict[tuple[int, ...], tuple[int, ...]] = {}
         self.kind_of_key: list[int] = _kinds_of_keys(self.sampler)
         self.held_through: list[tuple[int, ...]] = [
             tuple(s.register for s in e.switches if s.kind == SWITCH_KEY and s.hold == HOLD_NOTE) for e in self.sampler.entries
         ]
+        self.free: list[bool] = [n < _ALL_SOUND_OFF and CONTROLLER + n not in self.relevant for n in range(128)]
+        self.cleared: dict[int, list[int]] = _cleared(self.sampler)
         self.watchful: bool = any(self.held_through) or any(e.acts_on_sounding for e in self.sampler.entries)
         self.resetting: dict[int, list[int]] = _resetting(self.sampler)
 
     def _level(self) -> tuple[int, ...]:
-        return tuple([self.state[CONTROLLER + number] for number in self.loud])
+        """Return the loudness controllers' values, each combination as one object however often it comes."""
+        values = tuple([self.state[CONTROLLER + number] for number in self.loud])
+        return self.levels.setdefault(values, values)
 
     def hear(self, events: Sequence[int]) -> None:
         """Take all events of the channel, in the order of the file."""
-        heard, open_notes, kind_of_key = self.heard, self.open, self.kind_of_key
+        heard, open_notes, state, watchful = self.heard, self.open, self.state, self.watchful
+        kind_of_key, free = self.kind_of_key, self.free
         on, off, keys, velocities = heard.on, heard.off, heard.key, heard.velocity
-        cells, joined, levels = heard.cell, heard.joined, heard.level
+        cells, joined, levels = heard.cell, self.joined, heard.level
         key_class, velocity_class, joiners = self.predicates.key_class, self.predicates.velocity_class, self.predicates.joiners
+        level: tuple[int, ...] | None = None  # None: not looked up since a controller moved
+        table: dict[int, int] | None = None  # None: not looked up since a switch moved
         for event in events:
-            kind, key = event >> 20 & 15, event >> 8 & 127
-            if kind > 9:
-                self._control(event, kind)
+            kind, key = event & _KIND, event >> 8 & 127
+            if kind > _NOTE_ON:
+                if kind == _CONTROLLER and free[key]:
+                    state[key] = event & 127
+                else:
+                    self._control(event, kind)
+                    table = None
+                level = None
                 continue
             if kind_of_key[key]:
                 self._press(event, key)
+                table = None
                 continue
             tick, velocity = event >> 28, event & 127
-            if self.unchecked >= 0:
+            if watchful and self.unchecked >= 0:
                 self._check()
-            if kind == 8 or not velocity:
-                self._end(key, tick)
+            if kind == _NOTE_OFF or not velocity:
+                row = open_notes.pop(key, -1)
+                if row >= 0 and on[row] < tick:
+                    off[row] = tick
+                else:
+                    self._odd_end(key, row, tick)
                 continue
             if key in open_notes:
                 self._again(key, tick)
-            if self.stale:
-                self.table, self.stale = self.predicates.table(self.state), False
-            cell = self.table.get(key_class[key] + velocity_class[velocity], -1)
+            if table is None:
+                table = self.predicates.table(state)
+            cell = table.get(key_class[key] + velocity_class[velocity], -1)
             if cell < 0:
-                cell = self.predicates.cell(self.state, key, velocity)
-            joined.append(1 if joiners[cell] and open_notes and self._joins(cell, tick) else 0)
+                cell = self.predicates.cell(state, key, velocity)
+            if joiners[cell] and open_notes and self._joins(cell, tick):
+                joined.append(len(on))
             open_notes[key] = len(on)
             on.append(tick)
             off.append(-1)
             keys.append(key)
             velocities.append(velocity)
             cells.append(cell)
-            levels.append(self.level)
+            if level is None:
+                level = self._level()
+            levels.append(level)
 
     def finish(self, end: int) -> None:
         """Close the channel at the end of its tracks: what still sounds is stuck."""
+        self.heard.joined += [0] * (len(self.heard) - len(self.heard.joined))
+        for row in self.joined:
+            self.heard.joined[row] = 1
         if self.unchecked >= 0:
             self._check()
         for key, row in self.open.items():
@@ -122,15 +148,11 @@ class Ear:
 
     # ── Notes ──
 
-    def _end(self, key: int, tick: int) -> None:
-        """End the note of a key."""
-        row = self.open.pop(key, -1)
-        if row < 0:
-            self._report("midi-off-without-on", key, tick)
-            return
-        self.heard.off[row] = tick
-        if tick == self.heard.on[row]:
-            self._report("midi-empty-note", key, tick)
+    def _odd_end(self, key: int, row: int, tick: int) -> None:
+        """A note-off without a note (row -1), or at the tick of its note-on."""
+        self._report("midi-off-without-on" if row < 0 else "midi-empty-note", key, tick)
+        if row >= 0:
+            self.heard.off[row] = tick
 
     def _again(self, key: int, tick: int) -> None:
         """A key that sounds is struck again: the running note ends here."""
@@ -161,10 +183,10 @@ class Ear:
         if self.kind_of_key[key] == _DAMPS:
             self.heard.damps.append(Damp(tick, self.port, self.channel, key))
             return
-        sampler, registers = self.sampler, self.sampler.latches.get(key, ())
-        for register in [later for r in registers for later in sampler.clears.get(r, ())]:
+        sampler = self.sampler
+        for register in self.cleared.get(key, ()):
             self._set(register, -1, tick)
-        for register in registers:
+        for register in sampler.latches.get(key, ()):
             self._switch(register, key, tick)
         if key in sampler.toggles:
             self._switch(sampler.toggles[key], 1 - self.state[sampler.toggles[key]], tick)
@@ -184,15 +206,13 @@ class Ear:
     def _control(self, event: int, kind: int) -> None:
         """A controller, program change or anything else that is no note."""
         tick, number, value = event >> 28, event >> 8 & 127, event & 127
-        if kind == 11:
+        if kind == _CONTROLLER:
             if number >= _ALL_SOUND_OFF:
                 self._mode(number, tick)
             elif self.state[CONTROLLER + number] != value or CONTROLLER + number in self.resetting:
                 self._settle(tick)
                 self._switch(CONTROLLER + number, value, tick)
-                if number in self.loud:
-                    self.level = self._level()
-        elif kind == 12:
+        elif kind == _PROGRAM:
             self._settle(tick)
             self._set(BANK_MSB, self.state[CONTROLLER], tick)
             self._set(BANK_LSB, self.state[CONTROLLER + 32], tick)
@@ -203,10 +223,10 @@ class Ear:
         if number == _RESET_ALL:
             for controller, value in _RESET_VALUES.items():
                 self._set(CONTROLLER + controller, value, tick)
-            self.level = self._level()
         elif number == _ALL_SOUND_OFF or number >= _ALL_NOTES_OFF:
-            for key in list(self.open):
-                self._end(key, tick)
+            for row in self.open.values():
+                self.heard.off[row] = tick
+            self.open.clear()
 
     def _switch(self, register: int, value: int, tick: int) -> None:
         """Set a register by a switch; an entry that this switches to, even again, puts other memories back."""
@@ -220,10 +240,8 @@ class Ear:
     def _set(self, register: int, value: int, tick: int) -> None:
         if self.state[register] != value:
             self.state[register] = value
-            if register in self.relevant:
-                self.stale = True
-                if self.watchful and self.open:
-                    self.unchecked = tick
+            if self.watchful and self.open and register in self.relevant:
+                self.unchecked = tick
 
     # ── Through the note ──
 
@@ -266,6 +284,12 @@ def _kinds_of_keys(sampler: Sampler) -> list[int]:
     switches = {*sampler.latches, *sampler.toggles, *sampler.held}
     damps = {e.damp for e in sampler.entries} - {e.strike_key for e in sampler.entries}
     return [_SWITCHES if key in switches else _DAMPS if key in damps else _SOUNDS for key in range(128)]
+
+
+def _cleared(sampler: Sampler) -> dict[int, list[int]]:
+    """Return of each latched key the registers that it makes unknown, before it sets its own."""
+    clears = {key: [later for r in registers for later in sampler.clears.get(r, ())] for key, registers in sampler.latches.items()}
+    return {key: registers for key, registers in clears.items() if registers}
 
 
 def _resetting(sampler: Sampler) -> dict[int, list[int]]:
