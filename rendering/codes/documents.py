@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from rendering.codes.maps import MAPS
 from rendering.problems import Code, Severity
 
 REFUSED = "the document is not accepted"
@@ -45,16 +46,22 @@ SHAPE: dict[str, Code] = {
     "key-name": _shape("{text} is no key: a number 0–127 or a name such as C1, F#3 or Bb-1 is expected", text="“H4”"),
     "key-range": _shape(
         "the key {text} is {c3} if C3 is key 60, {c4} if C4 is and {c5} if C5 is; read with {middle_c} it is outside 0–127",
-        text="“C10”", c3=144, c4=132, c5=120, middle_c="C4",
+        text="“C10”",
+        c3=144,
+        c4=132,
+        c5=120,
+        middle_c="C4",
     ),
-    "unknown-mark": _shape("there is no mark {text}; the nearest are {nearest}", text="“stacato”", nearest="staccato, staccatissimo, legato"),
+    "unknown-mark": _shape(
+        "there is no mark {text}; the nearest are {nearest}", text="“stacato”", nearest="staccato, staccatissimo, legato"
+    ),
     "trigger-kind": _shape("a trigger has exactly one of keyswitch, controller, program, channel, velocities, shift and track"),
     "value-kind": _shape("a controller's value is a number 0–127 or a band of two"),
     "loudness-kind": _shape("“by” must be velocity, controller or both"),
     "loudness-points": _shape("the levels of the points must rise from each to the next"),
     "velocity-twice": _shape("velocity and velocity_points exclude each other"),
     "map-reference": _shape("a map is named by exactly one of id, digest and file"),
-}  # fmt: skip
+}
 
 REFERENCES: dict[str, Code] = {
     "memory-doubled": _shape("another memory already has the id {id}", id="“bow”"),
@@ -76,17 +83,29 @@ TEMPLATES: dict[str, Code] = {
         "error",
         "the track {track} claims channel {channel} of port {port}, which the track {first} has",
         "each would hear the other's notes and switches",
-        track="“Violins II”", first="“Violins I”", channel=1, port=1,
+        track="“Violins II”",
+        first="“Violins I”",
+        channel=1,
+        port=1,
     ),
     "link-missing": _code(
-        "error", "the map of {track} sends notes to {label}, which no link binds to a track", "those notes have nowhere to go",
-        label="“mutes”", track="“Violins I”",
+        "error",
+        "the map of {track} sends notes to {label}, which no link binds to a track",
+        "those notes have nowhere to go",
+        label="“mutes”",
+        track="“Violins I”",
     ),
-    "link-unknown": _code("error", "the link {label} names the track {id}, which is not here", "its notes have nowhere to go", label="“mutes”", id="“v9”"),
+    "link-unknown": _code(
+        "error", "the link {label} names the track {id}, which is not here", "its notes have nowhere to go", label="“mutes”", id="“v9”"
+    ),
     "link-to-itself": _code(
-        "error", "the link {label} leads back to {track}", "the articulation could not be told from the others", label="“mutes”", track="“Violins I”"
+        "error",
+        "the link {label} leads back to {track}",
+        "the articulation could not be told from the others",
+        label="“mutes”",
+        track="“Violins I”",
     ),
     "link-idle": _code("warning", "no map here has the label {label}", "the link does nothing", label="“mutes”"),
-}  # fmt: skip
+}
 
-DOCUMENTS: dict[str, Code] = {**SHAPE, **REFERENCES, **TEMPLATES}
+DOCUMENTS: dict[str, Code] = {**SHAPE, **REFERENCES, **TEMPLATES, **MAPS}
