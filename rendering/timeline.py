@@ -10,7 +10,7 @@ Real time is exact: a tick lasts `micros / ppq` microseconds, so times are kept 
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from typing import NewType
 
@@ -19,6 +19,7 @@ Tick = NewType("Tick", int)
 Micros = NewType("Micros", int)
 
 PPQ = 960
+FOREVER = 1 << 60  # beyond any tick of a score
 DEFAULT_MICROS = Micros(500_000)  # SMF 1.0: no tempo event means 120 quarters per minute
 
 
@@ -81,6 +82,25 @@ class Clock:
     def earlier(self, tick: int, ms: int) -> int:
         """Return the tick that lies `ms` milliseconds before `tick`."""
         return self.tick_at(self.time_at(tick) - ms * 1000 * self.ppq) if ms else tick
+
+    def all_earlier(self, ticks: list[int], kinds: list[int], ms: list[int]) -> list[int]:
+        """Return `earlier` of each of many ascending ticks; `ms[kinds[i]]` milliseconds belong to `ticks[i]`."""
+        if not any(ms):
+            return ticks[:]
+        if len(self.starts) == 1:
+            moves = [self.earlier(0, m) for m in ms]
+            return [t + moves[k] for t, k in zip(ticks, kinds, strict=True)]
+        out: list[int] = []
+        bounds = [bisect_left(ticks, start) for start in self.starts[1:]]
+        for n, (low, high) in enumerate(zip([0, *bounds], [*bounds, len(ticks)], strict=True)):
+            micros = self.micros[n]
+            first = self.starts[n] if n else -FOREVER
+            last = self.starts[n + 1] if n + 1 < len(self.starts) else FOREVER
+            moves = [(micros - 2000 * m * self.ppq) // (2 * micros) for m in ms]
+            for t, k in zip(ticks[low:high], kinds[low:high], strict=True):
+                moved = t + moves[k]
+                out.append(moved if first <= moved < last else self.earlier(t, ms[k]))
+        return out
 
     def later(self, tick: int, ms: int) -> int:
         """Return the tick that lies `ms` milliseconds after `tick`."""

@@ -4,4 +4,114 @@ from __future__ import annotations
 
 from rendering.problems import Code
 
-CHOOSING: dict[str, Code] = {}
+CHOOSING: dict[str, Code] = {
+    # perform
+    "no-tempo": Code(severity="remark", what="no tempo is written", consequence="played at 120 quarter notes a minute"),
+    "hairpin-without-goal": Code(
+        severity="remark", what="no dynamic follows this hairpin within a beat", consequence="it goes one step, from p to mp say"
+    ),
+    "tie-without-stop": Code(
+        severity="remark", what="a tie starts here and none stops at the next note", consequence="the two are played as one note"
+    ),
+    # assign
+    "no-such-part": Code(
+        severity="error",
+        what="no part is called “{name}”",
+        consequence="nothing is rendered; the parts are {parts}",
+        example={"name": "Violin 3", "parts": "P1 “Violin 1”, P2 “Violin 2”"},
+    ),
+    "ambiguous-map": Code(
+        severity="error",
+        what="several maps fit its sound {sound} equally well: {maps}",
+        consequence="nothing is rendered; name the part with its map",
+        example={"sound": "strings.violin", "maps": "Bowed A, Bowed B"},
+    ),
+    "sound-guessed": Code(
+        severity="warning",
+        what="neither a sound, a program nor a known name says what instrument this is",
+        consequence="played by {map}",
+        example={"map": "General MIDI, Acoustic Grand Piano"},
+    ),
+    "part-without-track": Code(
+        severity="error",
+        what="no track of the template plays its sound ({sound})",
+        consequence="the part is silent",
+        example={"sound": "brass.trombone"},
+    ),
+    "ambiguous-track": Code(
+        severity="error",
+        what="several tracks fit it equally well: {tracks}",
+        consequence="played by {track} alone; an assignment can say which is meant",
+        example={"tracks": "Violins, Violins B", "track": "Violins"},
+    ),
+    "no-such-track": Code(
+        severity="error",
+        what="the assignment names a track “{track}” that the template does not have",
+        consequence="nothing is played there",
+        example={"track": "violins-b"},
+    ),
+    # resolve
+    "mark-plain": Code(
+        severity="warning",
+        what="{map} cannot play {mark}",
+        consequence="played as {played}",
+        example={"map": "Chamber Violins", "mark": "col legno battuto", "played": "Bowed"},
+    ),
+    "mark-stand-in": Code(
+        severity="remark",
+        what="{map} has no {mark}",
+        consequence="{played} stands in for it",
+        example={"map": "Chamber Violins", "mark": "flautando", "played": "Sul tasto"},
+    ),
+    "key-outside-range": Code(
+        severity="warning",
+        what="key {key} is outside the range of {map}, {lowest} to {highest}",
+        consequence="sent all the same; it may not sound",
+        example={"key": 54, "map": "Chamber Violins", "lowest": 55, "highest": 100},
+    ),
+    "key-outside-midi": Code(
+        severity="error",
+        what="key {key} would be sent as a key outside 0–127 by {map}",
+        consequence="the note is silent",
+        example={"key": 120, "map": "Contrabasses"},
+    ),
+    "note-on-switch-key": Code(
+        severity="error",
+        what="key {key} is a switch of {map}",
+        consequence="the note is silent, for it would change the articulation",
+        example={"key": 24, "map": "Chamber Violins"},
+    ),
+    # schedule
+    "lead-cut": Code(
+        severity="warning",
+        what="its lead would bring it before the note ahead of it, or before the start",
+        consequence="its lead is cut, it is heard late",
+    ),
+    "onset-moved": Code(
+        severity="warning",
+        what="another note of this channel begins with it on another articulation",
+        consequence="sent a tick after it",
+    ),
+    "overlap-cut": Code(
+        severity="warning",
+        what="the articulation after it would change it while it sounds",
+        consequence="it ends where the next note is sent",
+    ),
+    "loudness-shared": Code(
+        severity="warning",
+        what="another voice of this channel wants another level at the same moment",
+        consequence="both sound at the higher one",
+    ),
+    "unison-merged": Code(
+        severity="remark",
+        what="two voices strike this key together on one channel",
+        consequence="they sound as one note, to the later end, at the higher level",
+    ),
+    # proof
+    "proof-disagrees": Code(
+        severity="error",
+        what="the simulated listener hears something else: {heard}",
+        consequence="the files are not proven; please report it",
+        example={"heard": "5 ticks late"},
+    ),
+}

@@ -9,9 +9,10 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from itertools import product
 
-from rendering.maps.table import NO_LIMIT, Entry, Loudness, Sampler
+from rendering.maps.table import NO_LIMIT, Entry, Sampler
 from rendering.marks import MARKS, WEIGHT
 from rendering.resolve.decision import OUTCOMES, SHAPEABLE, SHAPED_BITS, Decision, Outcome
 
@@ -34,8 +35,10 @@ def weight(marks: int) -> int:
 class Chooser:
     """Decides for one sampler; `decisions` grows with each new kind and never changes otherwise."""
 
-    def __init__(self, sampler: Sampler) -> None:
+    def __init__(self, sampler: Sampler, interval: int = 0) -> None:
+        """Decide for `sampler`, doubling `interval` semitones away from what is written."""
         self.sampler: Sampler = sampler
+        self.interval: int = interval
         self.decisions: list[Decision] = []
         self.known: dict[int, int] = {}  # packed kind -> index of its decision
         self.lengths: list[int] = _bounds(b for e in sampler.entries for b in e.when_ms)
@@ -44,7 +47,6 @@ class Chooser:
         self.key_class: list[int] = self._key_classes()
         self.by_memory: list[list[Entry]] = [[e for e in sampler.entries if e.memory == m] for m in range(len(sampler.memories))]
         self.stand_ins: dict[int, tuple[int, ...]] = dict(sampler.stand_ins)
-        self.base: Loudness = _base_loudness(sampler)
 
     def _key_classes(self) -> list[int]:
         """Keys between two bounds are one class; each switch key is a class of its own."""
@@ -66,6 +68,10 @@ class Chooser:
             index = self.known[kind] = len(self.decisions)
             self.decisions.append(self._choose(index, marks, flags, ms, key, level))
         return index
+
+    def drop_leads(self) -> None:
+        """Send all notes at their written onsets."""
+        self.decisions = [replace(d, lead_ms=0) for d in self.decisions]
 
     # The rest runs once a kind.
 
@@ -119,7 +125,7 @@ class Chooser:
         plain = marks & ~exact & ~stood & ~SHAPEABLE
         silent = self._silence(entries, key)
         joining = next((e.index for e in entries if e.joins), -1)
-        loudness = next((e.loudness for e in entries if e.loudness != self.base), self.base)
+        loudness = next((e.loudness for e in entries if e.loudness is not self.sampler.loudness), entries[0].loudness)
         connected = bool(flags & ARRIVES)
         return Decision(
             index=index,
@@ -138,12 +144,13 @@ class Chooser:
             key_add=self._key_add(entries),
             channel=max(e.channel for e in entries),
             outcomes=_outcomes(exact, stood, shaped, plain, silent),
+            outside=not self.sampler.lowest <= key <= self.sampler.highest,
             silent=silent,
             reason=_reason(self.sampler, entries, stood, shaped, plain, silent),
         )
 
     def _key_add(self, entries: tuple[Entry, ...]) -> int:
-        return self.sampler.key_offset + sum(e.shift for e in entries)
+        return self.interval + self.sampler.key_offset + sum(e.shift for e in entries)
 
     def _silence(self, entries: tuple[Entry, ...], key: int) -> str:
         sent = key + self._key_add(entries)
@@ -154,12 +161,6 @@ class Chooser:
 
 def _bounds(values: Iterable[int]) -> list[int]:
     return sorted({v for v in values if 0 < v < NO_LIMIT})
-
-
-def _base_loudness(sampler: Sampler) -> Loudness:
-    """The map's own loudness: what most of its entries have; an entry that differs has one of its own."""
-    kinds = [e.loudness for e in sampler.entries]
-    return max(kinds, key=kinds.count)
 
 
 def _allowed(e: Entry, flags: int, ms: int, key: int, level: int) -> bool:

@@ -57,6 +57,7 @@ class Decision:
     key_add    sent key = sounding key + key_add
     channel    0-15; -1 = the track's own
     outcomes   (mark bit, Outcome) of every mark of the note
+    outside    the key lies outside the range of the map
     silent     "" or the problem code that says why the note is not sent
     reason     one sentence
     """
@@ -77,6 +78,7 @@ class Decision:
     key_add: int
     channel: int
     outcomes: tuple[tuple[int, int], ...]
+    outside: bool
     silent: str
     reason: str
 

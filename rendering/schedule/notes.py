@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from rendering.maps.table import NO_LIMIT
 from rendering.resolve.decision import Decision
 from rendering.resolve.lines import Voice
-from rendering.schedule.spans import keep_order, sent_ends, sent_onsets
-from rendering.timeline import Clock
+from rendering.schedule.spans import keep_order, sent_ends
+from rendering.timeline import FOREVER, Clock
 
 
 class Sending:
@@ -79,7 +78,7 @@ def _add_voice(
     out: Sending, number: int, voice: Voice, decisions: list[Decision], clock: Clock, channel: int, extra_ms: int, floor: int | None
 ) -> None:
     line, chosen = voice.line, voice.decisions
-    sent = sent_onsets(line.on, chosen, decisions, clock, extra_ms)
+    sent = clock.all_earlier(line.on, chosen, [d.lead_ms + extra_ms for d in decisions])
     cut = keep_order(line, sent, floor)
     ends = sent_ends(line, sent, chosen, decisions, clock)
     following = _next_onsets(line.on, sent)
@@ -108,8 +107,8 @@ def _add_voice(
 
 
 def _next_onsets(on: list[int], sent: list[int]) -> list[int]:
-    out = [NO_LIMIT << 20] * len(on)
-    after = NO_LIMIT << 20
+    out = [FOREVER] * len(on)
+    after = FOREVER
     for i in range(len(on) - 2, -1, -1):
         if on[i] != on[i + 1]:
             after = sent[i + 1]

@@ -7,41 +7,19 @@ a joined one after it, by the overlap.
 
 from __future__ import annotations
 
-from bisect import bisect_left
-
 from rendering.maps.table import NO_LIMIT
 from rendering.perform.played import Played
 from rendering.resolve.decision import SHORTEST_MS, Decision
 from rendering.score import SLUR_LEAVES
-from rendering.timeline import Clock, half_up
-
-
-def sent_onsets(on: list[int], chosen: list[int], decisions: list[Decision], clock: Clock, extra_ms: int) -> list[int]:
-    """Return the ticks at which notes are sent: onset less lead less `extra_ms`, not yet in order."""
-    leads = [d.lead_ms + extra_ms for d in decisions]
-    if not any(leads):
-        return on[:]
-    if len(clock.starts) == 1:
-        moves = [clock.earlier(0, ms) for ms in leads]
-        return [t + moves[d] for t, d in zip(on, chosen, strict=True)]
-    out: list[int] = []
-    bounds = [bisect_left(on, s) for s in clock.starts[1:]]
-    for n, (low, high) in enumerate(zip([0, *bounds], [*bounds, len(on)], strict=True)):
-        start, stop = clock.starts[n], clock.starts[n + 1] if n + 1 < len(clock.starts) else NO_LIMIT << 20
-        micros = clock.micros[n]
-        moves = [(micros - 2000 * ms * clock.ppq) // (2 * micros) for ms in leads]
-        for t, d in zip(on[low:high], chosen[low:high], strict=True):
-            moved = t + moves[d]
-            out.append(moved if (start <= moved or n == 0) and moved < stop else clock.earlier(t, leads[d]))
-    return out
+from rendering.timeline import FOREVER, Clock, half_up
 
 
 def keep_order(line: Played, sent: list[int], floor: int | None) -> list[int]:
     """Cut leads in place so that the sent note-ons keep written order; return the rows that gave way."""
     cut: list[int] = []
     on = line.on
-    top = before = floor - 1 if floor is not None else -NO_LIMIT << 20
-    tick = -NO_LIMIT << 20
+    top = before = floor - 1 if floor is not None else -FOREVER
+    tick = -FOREVER
     for i, t in enumerate(on):
         if t != tick:
             tick, before = t, top
@@ -61,7 +39,7 @@ def sent_ends(line: Played, sent: list[int], chosen: list[int], decisions: list[
     joining = [d.overlap_ms > 0 or d.joined for d in decisions]
     stop = len(on)
     following: range = range(0)  # rows of the chord that comes next
-    next_on = next_sent = NO_LIMIT << 20
+    next_on = next_sent = FOREVER
     while stop:
         start = stop - 1
         while start and on[start - 1] == on[stop - 1]:

@@ -129,9 +129,8 @@ class Channel:
                     state[cleared] = -1
 
     def _reset(self, memory: int, state: list[int]) -> None:
-        default = self.sampler.entries[self.sampler.defaults[memory]]
-        for switch in default.switches:
-            state[switch.register] = self.sampler.start[switch.register]
+        for register in self.sampler.memory_registers[memory]:
+            state[register] = self.sampler.start[register]
 
     def send(self, switches: list[tuple[Switch, Entry]], earliest: int, note_on: int) -> None:
         """Send switches as far ahead of `note_on` as they ask for, but not before `earliest`."""

@@ -10,7 +10,7 @@ from rendering.resolve.decision import Decision
 from rendering.resolve.lines import Voice
 from rendering.schedule.curves import CURVE_RANK, draw_ramps
 from rendering.schedule.notes import Sending, gather
-from rendering.schedule.switches import Channel, event
+from rendering.schedule.switches import Channel
 from rendering.timeline import Clock
 
 LONG_REST_BEATS = 8  # quarters of silence after which a track's switches are sent again
@@ -74,7 +74,7 @@ class _Writer:
         self.restate: str = restate
         self.anchors: list[int] = anchors
         self.channels: dict[int, Channel] = {}
-        self.curves: dict[tuple[int, int], int] = {}  # (channel, controller) -> last value sent
+        self.curves: dict[tuple[int, int], list[tuple[int, int]]] = {}  # (channel, controller) -> (tick, value)
         self.events: list[int] = []
         self.head: list[int] = []
         self.sounds: list[list[Entry]] = []
@@ -108,6 +108,7 @@ class _Writer:
             channel.busy = max(channel.busy, s.off[i])
             if self.tracked:
                 channel.playing = [j for j in channel.playing if s.off[j] > s.on[i]] + [i]
+        self._curve_events()
         self._note_events()
 
     def _open(self, number: int, i: int) -> Channel:
@@ -202,16 +203,31 @@ class _Writer:
         return quiet >= LONG_REST_BEATS * self.clock.ppq
 
     def _loudness(self, channel: Channel, i: int, d: Decision, ramped: bool) -> None:
+        """The onset's value is there before the note is sent; hairpins are drawn while it sounds."""
         s = self.sending
-        where = (channel.number, d.controller)
-        level = s.level[i]
-        value = d.value[level]
-        if self.curves.get(where) != value:
-            self.events.append(event(s.on[i], CURVE_RANK, 0xB0 | channel.number, d.controller, value))
-            self.curves[where] = value
-        if not ramped:
-            return
-        start, stop = max(s.written[i], s.on[i]), min(s.off[i], s.next_on[i])
-        for tick, value in draw_ramps(s.ramps[s.voice[i]], start, stop, d.boost + s.level_offset, d.value, self.clock):
-            self.events.append(event(tick, CURVE_RANK, 0xB0 | channel.number, d.controller, value))
-            self.curves[where] = value
+        curve = self.curves.setdefault((channel.number, d.controller), [])
+        curve.append((s.on[i], d.value[s.level[i]]))
+        if ramped:
+            start, stop = max(s.written[i], s.on[i]), min(s.off[i], s.next_on[i])
+            curve += draw_ramps(s.ramps[s.voice[i]], start, stop, d.boost + s.level_offset, d.value, self.clock)
+
+    def _curve_events(self) -> None:
+        """Of values at one tick the highest counts; a value that changes nothing is not sent."""
+        for (channel, controller), curve in self.curves.items():
+            head = (0xB0 | channel) << 16 | controller << 8
+            values = dict(sorted(curve))
+            last = -1
+            for tick, value in values.items():
+                if value != last:
+                    self.events.append((tick << 28) + (CURVE_RANK << 24) + head + value)
+                    last = value
+            if len(self.sending.ramps) > 1:
+                self._tell_shared(channel, controller, values)
+
+    def _tell_shared(self, channel: int, controller: int, values: dict[int, int]) -> None:
+        """Voices that want different values at one tick share the highest; the others give way."""
+        s = self.sending
+        for i in s.order:
+            d = self.decisions[s.decision[i]]
+            if d.controller == controller and s.channel[i] == channel and not s.merged[i] and values[s.on[i]] != d.value[s.level[i]]:
+                s.give_way(i, "loudness-shared")

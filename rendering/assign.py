@@ -1,0 +1,284 @@
+"""Which track plays which line of which part.
+
+With a template, parts go to its tracks by the assignment, else by sound, players and number. Without
+one, each part gets a track of its own, on a map given for it, else on General MIDI.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from rendering.maps.compile import compile_map
+from rendering.maps.document import ArticulationMap
+from rendering.maps.general_midi import DRUM_CHANNEL, drum_map, general_midi_for, sound_of_program
+from rendering.maps.names import numbers_of_name, sound_of_name
+from rendering.maps.table import Sampler
+from rendering.problems import Place, Problem, Refused, problem
+from rendering.score import Part, Score
+from rendering.templates import Assignment, Plays, Rule, Template, TemplateTrack
+
+CHANNELS = tuple(c for c in range(16) if c != DRUM_CHANNEL)
+
+
+@dataclass(slots=True, kw_only=True)
+class Track:
+    """One track to be rendered.
+
+    port, channel  from 0
+    lines          (index of the part, index of its line) that it plays, in score order
+    level          thousandths added to every level; earlier_ms: all notes this much earlier
+    interval       semitones by which it doubles
+    """
+
+    id: str
+    name: str
+    map_name: str
+    sampler: Sampler
+    channel: int
+    port: int = 0
+    level: int = 0
+    earlier_ms: int = 0
+    interval: int = 0
+    lines: list[tuple[int, int]] = field(default_factory=list)
+
+
+@dataclass(slots=True, kw_only=True)
+class Described:
+    """What is known of a part for finding its track."""
+
+    index: int
+    part: Part
+    sound: str
+    players: str
+    numbers: tuple[int, ...]
+    program: int
+    unpitched: bool
+
+
+def describe(score: Score) -> list[Described]:
+    """Return for each part its sound (stated, by its program, by its name), players and numbers."""
+    return [_describe(i, part) for i, part in enumerate(score.parts)]
+
+
+def _describe(index: int, part: Part) -> Described:
+    own = part.instruments[0]
+    sound = own.sound or (sound_of_program(own.program) if own.program > 0 else "") or sound_of_name(part.name)
+    unpitched = any(instrument.unpitched for instrument in part.instruments)
+    return Described(
+        index=index,
+        part=part,
+        sound=sound,
+        players=own.players,
+        numbers=numbers_of_name(part.name),
+        program=own.program,
+        unpitched=unpitched,
+    )
+
+
+def _place(part: Part) -> Place:
+    return Place(part=part.id, part_name=part.name)
+
+
+# ── Without a template ──
+
+
+def by_part(score: Score, maps: Sequence[tuple[str, ArticulationMap]]) -> tuple[list[Track], list[Problem]]:
+    """Return one track a part, in score order: on channels 1–9, 11–16, then the next port; drums on 10.
+
+    `maps` are (part id or name, map); "" goes to the parts of the map's sound. Raises Refused for a
+    name that no part has and for two maps that fit a part equally well.
+    """
+    described = describe(score)
+    _check_names(described, maps)
+    tracks, problems = [], []
+    free = _places()
+    drums = 0
+    for it in described:
+        chosen, found = _map_for(it, maps)
+        problems += found
+        if it.unpitched and not any(m is chosen for _, m in maps):
+            port, channel = drums, DRUM_CHANNEL
+            drums += 1
+        else:
+            port, channel = next(free)
+        sampler = compile_map(chosen)
+        name = it.part.name or it.part.id
+        track = Track(id=it.part.id, name=name, map_name=chosen.name, sampler=sampler, channel=channel, port=port)
+        track.lines = [(it.index, n) for n in range(len(it.part.lines))]
+        tracks.append(track)
+    return tracks, problems
+
+
+def _places() -> Iterator[tuple[int, int]]:
+    port = 0
+    while True:
+        yield from ((port, channel) for channel in CHANNELS)
+        port += 1
+
+
+def _check_names(described: list[Described], maps: Sequence[tuple[str, ArticulationMap]]) -> None:
+    known = {d.part.id for d in described} | {d.part.name for d in described}
+    unknown = [name for name, _ in maps if name and name not in known]
+    if unknown:
+        parts = ", ".join(f"{d.part.id} “{d.part.name}”" for d in described)
+        raise Refused([problem("no-such-part", name=name, parts=parts) for name in unknown])
+
+
+def _map_for(it: Described, maps: Sequence[tuple[str, ArticulationMap]]) -> tuple[ArticulationMap, list[Problem]]:
+    for wanted in (it.part.id, it.part.name):
+        named = [m for name, m in maps if name and name == wanted]
+        if named:
+            return named[-1], []
+    scored = [(fits(m.sound, m.players or "", it), m) for name, m in maps if not name]
+    best = max((s for s, _ in scored), default=0)
+    if best:
+        equal = [m for s, m in scored if s == best]
+        if len(equal) > 1:
+            raise Refused([problem("ambiguous-map", _place(it.part), sound=it.sound, maps=", ".join(m.name for m in equal))])
+        return equal[0], []
+    if it.unpitched:
+        return drum_map(), []
+    chosen, guessed = general_midi_for(it.sound, it.part.name, it.program)
+    found = [problem("sound-guessed", _place(it.part), map=chosen.name)] if guessed else []
+    return chosen, found
+
+
+def fits(sound: str, players: str, it: Described) -> int:
+    """Return how well a map of `sound` and `players` fits a part: 0 = not; a longer sound fits better."""
+    if not sound or not it.sound or (players and it.players and players != it.players):
+        return 0
+    if it.sound != sound and not it.sound.startswith(sound + "."):
+        return 0
+    return 4 * (sound.count(".") + 1) + 2 * (players == it.players) + (it.sound == sound)
+
+
+# ── With a template ──
+
+
+def by_template(
+    score: Score,
+    template: Template,
+    maps: Mapping[str, ArticulationMap],
+    assignment: Assignment | None,
+    *,
+    every_track: bool,
+    general_midi: bool,
+) -> tuple[list[Track], list[Problem]]:
+    """Return the template's tracks, in its order, with the lines they play.
+
+    `maps` are the maps of its tracks by track id (KeyError for a missing one). Left-over parts are
+    problems; with `general_midi` they get tracks after the template's. Empty tracks are left out
+    unless `every_track`.
+    """
+    compiled: dict[int, Sampler] = {}
+    tracks = {t.id: _track(t, maps[t.id], compiled) for t in template.tracks}
+    described = describe(score)
+    problems: list[Problem] = []
+    left: list[Described] = []
+    for it in described:
+        rules = [r for r in assignment.rules if r.part in (it.part.id, it.part.name)] if assignment else []
+        found, played = _assign_part(it, rules, template, maps, tracks)
+        problems += found
+        if not played:
+            left.append(it)
+    problems += [problem("part-without-track", _place(it.part), sound=it.sound or "unknown") for it in left if not general_midi]
+    out = [t for t in tracks.values() if t.lines or every_track]
+    if general_midi and left:
+        extra, found = _left_over(score, left, out)
+        out += extra
+        problems += found
+    return out, problems
+
+
+def _track(t: TemplateTrack, document: ArticulationMap, compiled: dict[int, Sampler]) -> Track:
+    if id(document) not in compiled:
+        compiled[id(document)] = compile_map(document)
+    layer_interval, layer_level = (t.layer.interval, t.layer.level) if t.layer else (0, 0)
+    return Track(
+        id=t.id,
+        name=t.name,
+        map_name=document.name,
+        sampler=_moved(compiled[id(document)], t.local.key_offset),
+        channel=t.channel - 1,
+        port=t.port - 1,
+        level=t.local.level + layer_level,
+        earlier_ms=t.local.earlier_ms,
+        interval=layer_interval,
+    )
+
+
+def _moved(sampler: Sampler, keys: int) -> Sampler:
+    from dataclasses import replace
+
+    return replace(sampler, key_offset=sampler.key_offset + keys) if keys else sampler
+
+
+def _assign_part(
+    it: Described, rules: list[Rule], template: Template, maps: Mapping[str, ArticulationMap], tracks: dict[str, Track]
+) -> tuple[list[Problem], bool]:
+    problems: list[Problem] = []
+    automatic: list[str] | None = None
+    played = not it.part.lines
+    for n, line in enumerate(it.part.lines):
+        fitting = [r for r in rules if r.staff in (None, line.staff) and r.voice in (None, line.voice) and r.mark is None]
+        if fitting:
+            ids = list(max(fitting, key=_weight).tracks)
+            unknown = [i for i in ids if i not in tracks]
+            problems += [problem("no-such-track", _place(it.part), track=i) for i in unknown]
+            ids = [i for i in ids if i in tracks]
+        else:
+            if automatic is None:
+                automatic, found = _automatic(it, template, maps)
+                problems += found
+            ids = automatic
+        for i in ids:
+            tracks[i].lines.append((it.index, n))
+        played = played or bool(ids)
+    return problems, played
+
+
+def _weight(rule: Rule) -> int:
+    return rule.weight
+
+
+def _automatic(it: Described, template: Template, maps: Mapping[str, ArticulationMap]) -> tuple[list[str], list[Problem]]:
+    """The tracks to which a part goes by itself; a part "1.2" goes to the tracks numbered 1 and 2."""
+    ids: list[str] = []
+    problems: list[Problem] = []
+    for number in it.numbers or (0,):
+        scored = [(max((_suits(p, it, number) for p in _selectors(t, maps)), default=0), t) for t in template.tracks]
+        best = max(s for s, _ in scored)
+        if not best:
+            continue
+        equal = [t for s, t in scored if s == best]
+        if len(equal) > 1:
+            names = ", ".join(t.name for t in equal)
+            problems.append(problem("ambiguous-track", _place(it.part), tracks=names, track=equal[0].name))
+        if equal[0].id not in ids:
+            ids.append(equal[0].id)
+    return ids, problems
+
+
+def _selectors(t: TemplateTrack, maps: Mapping[str, ArticulationMap]) -> Sequence[Plays]:
+    own = maps[t.id]
+    return t.for_ or (Plays(sound=own.sound, players=own.players),)
+
+
+def _suits(plays: Plays, it: Described, number: int) -> int:
+    if plays.number is not None and plays.number != (number or 1):
+        return 0
+    fit = fits(plays.sound, plays.players or "", it)
+    return 2 * fit + (plays.number is not None) if fit else 0
+
+
+def _left_over(score: Score, left: list[Described], tracks: list[Track]) -> tuple[list[Track], list[Problem]]:
+    extra, problems = by_part(score, [])
+    wanted = {it.index for it in left}
+    extra = [t for t in extra if t.lines and t.lines[0][0] in wanted]
+    taken = {(t.port, t.channel) for t in tracks}
+    free: Callable[[], tuple[int, int]] = iter(place for place in _places() if place not in taken).__next__
+    for t in extra:
+        t.port, t.channel = free()
+        t.id = f"gm-{t.id}"
+    return extra, [p for p in problems if any(p.place.part == it.part.id for it in left)]

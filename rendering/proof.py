@@ -1,0 +1,346 @@
+"""The playback proof: what a simulated sampler hears in the bytes against what was decided.
+
+The expectation comes from the performed notes and the decisions alone; of when and by which events they
+were sent it knows nothing. Per track two multisets of notes are compared: when (the onset less the lead),
+which key, which articulations, joined or not; then of each note its end and its loudness.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from rendering.listening import Heard
+from rendering.maps.table import NO_LIMIT, Sampler
+from rendering.resolve.decision import SHORTEST_MS, Decision
+from rendering.resolve.lines import Voice
+from rendering.score import SLUR_LEAVES
+from rendering.timeline import Clock, half_up
+
+# A note that gave way to a law which outranks the one it breaks is named by one of these problems.
+YIELDING = frozenset({"lead-cut", "onset-moved", "overlap-cut", "loudness-shared"})
+
+_BIAS = 1 << 40  # onsets may lie before 0
+
+
+@dataclass(slots=True)
+class Verdict:
+    """What the proof found on one track.
+
+    notes     notes that should be heard (equal keys at one onset of a channel are one)
+    agree     of these: heard as decided
+    yielded   (voice, row) of those that are not and that a problem names
+    disagree  (voice, row, what was heard); voice -1: something that nobody wrote, `row` is its tick
+    """
+
+    notes: int = 0
+    agree: int = 0
+    yielded: list[tuple[int, int]] = field(default_factory=list)
+    disagree: list[tuple[int, int, str]] = field(default_factory=list)
+
+
+def prove_track(
+    voices: Sequence[Voice],
+    decisions: Sequence[Decision],
+    sampler: Sampler,
+    heard: Heard,
+    rows: Sequence[int],
+    clock: Clock,
+    *,
+    channel: int,
+    shift: int = 0,
+    extra_ms: int = 0,
+    level_offset: int = 0,
+    yielded: Mapping[tuple[int, int], str],
+) -> Verdict:
+    """Compare what a track should sound like with `rows` of what was heard.
+
+    `channel` 0-15 is the track's own; `shift` ticks of pre-roll are taken off what was heard; `extra_ms` is
+    what the whole track is sent early beside its leads; `yielded` are the notes that problems name.
+    """
+    expected = _Expected(channel)
+    for number, voice in enumerate(voices):
+        expected.add_voice(number, voice, decisions, clock, extra_ms, level_offset)
+    return _Comparison(expected, decisions, sampler, heard, rows, clock, shift, yielded, voices).verdict()
+
+
+class _Expected:
+    """Expected notes as columns; a row for every performed note, also silent ones."""
+
+    __slots__ = ("base", "channel", "channels", "decision", "key", "level", "on", "own", "row", "voice")
+
+    def __init__(self, own: int) -> None:
+        self.own: int = own
+        self.base: list[int] = []  # of each voice: where its rows begin
+        self.voice: list[int] = []
+        self.row: list[int] = []
+        self.on: list[int] = []
+        self.key: list[int] = []
+        self.channel: list[int] = []
+        self.decision: list[int] = []
+        self.level: list[int] = []
+
+    def add_voice(self, number: int, voice: Voice, decisions: Sequence[Decision], clock: Clock, extra_ms: int, offset: int) -> None:
+        line, chosen = voice.line, voice.decisions
+        self.base.append(len(self.on))
+        self.voice += [number] * len(chosen)
+        self.row += range(len(chosen))
+        self.on += clock.all_earlier(line.on, chosen, [d.lead_ms + extra_ms for d in decisions])
+        self.key += [k + decisions[d].key_add for k, d in zip(line.key, chosen, strict=True)]
+        channels = [self.own if d.channel < 0 else d.channel for d in decisions]
+        self.channel += [channels[d] for d in chosen]
+        self.decision += chosen
+        boosts = [d.boost + offset for d in decisions]
+        self.level += [min(max(v + boosts[d], 0), 1000) for v, d in zip(line.level, chosen, strict=True)]
+
+
+class _Comparison:
+    """One track's expectation and what was heard, matched note by note."""
+
+    def __init__(
+        self,
+        expected: _Expected,
+        decisions: Sequence[Decision],
+        sampler: Sampler,
+        heard: Heard,
+        rows: Sequence[int],
+        clock: Clock,
+        shift: int,
+        yielded: Mapping[tuple[int, int], str],
+        voices: Sequence[Voice],
+    ) -> None:
+        self.expected: _Expected = expected
+        self.decisions: Sequence[Decision] = decisions
+        self.sampler: Sampler = sampler
+        self.heard: Heard = heard
+        self.rows: Sequence[int] = rows
+        self.clock: Clock = clock
+        self.shift: int = shift
+        self.named: Mapping[tuple[int, int], str] = yielded
+        self.voices: Sequence[Voice] = voices
+        self.sounds: dict[tuple[int, ...], int] = {}
+        self.out: Verdict = Verdict()
+        self.pairs: list[tuple[int, int]] = []  # (expected, heard row), by onset
+        self.level: list[int] = expected.level  # of unisons the highest
+        self.failed: set[int] = set()  # expected notes that were found wanting
+
+    def verdict(self) -> Verdict:
+        """Match the notes, then look at ends, loudness and changes while a note sounded."""
+        wanted, found = self._packed_expected(), self._packed_heard()
+        if [e >> 24 for e in wanted] == [h >> 24 for h in found]:
+            self.pairs = [(e & 0xFFFFFF, self.rows[h & 0xFFFFFF]) for e, h in zip(wanted, found, strict=True)]
+        else:
+            self._match([e & 0xFFFFFF for e in wanted], [h & 0xFFFFFF for h in found])
+        self._compare_ends()
+        self._compare_loudness()
+        self._changes()
+        self.out.notes = len(self.pairs) + sum(1 for v, _, what in self.out.disagree if v >= 0 and what.startswith("not heard"))
+        self.out.agree = len(self.pairs) - len(self.failed)
+        return self.out
+
+    # ── Which heard note is which ──
+
+    def _sound(self, entries: tuple[int, ...]) -> int:
+        return self.sounds.setdefault(entries, len(self.sounds))
+
+    def _packed_expected(self) -> list[int]:
+        e, decisions = self.expected, self.decisions
+        tails = [self._sound(d.entries) << 1 | d.joined for d in decisions]
+        silent = any(d.silent for d in decisions)
+        rows = [i for i, d in enumerate(e.decision) if not decisions[d].silent] if silent else range(len(e.on))
+        on, key, channel, decision = e.on, e.key, e.channel, e.decision
+        return sorted((on[i] + _BIAS) << 60 | key[i] << 53 | channel[i] << 49 | tails[decision[i]] << 24 | i for i in rows)
+
+    def _packed_heard(self) -> list[int]:
+        h, shift = self.heard, self.shift - _BIAS
+        tails = [self._sound(cell) << 1 for cell in h.cells]
+        on, key, channel, cell, joined = h.on, h.key, h.channel, h.cell, h.joined
+        return sorted(
+            (on[r] - shift) << 60 | key[r] << 53 | channel[r] << 49 | (tails[cell[r]] | joined[r]) << 24 | i
+            for i, r in enumerate(self.rows)
+        )
+
+    def _match(self, wanted: list[int], found: list[int]) -> None:
+        """The slow way, when something differs: by onset, key and channel, then by nearness."""
+        places: dict[tuple[int, int, int], list[int]] = {}
+        for i in wanted:
+            places.setdefault((self.expected.on[i], self.expected.key[i], self.expected.channel[i]), []).append(i)
+        left: list[int] = []
+        for row in (self.rows[i] for i in found):
+            group = places.pop((self.heard.on[row] - self.shift, self.heard.key[row], self.heard.channel[row]), None)
+            if group is None:
+                left.append(row)
+            else:
+                self._take_group(group, row)
+        for i in sorted((i for group in places.values() for i in group), key=self.expected.on.__getitem__):
+            self._look_near(i, left)
+        for row in left:
+            tick = self.heard.on[row] - self.shift
+            self.out.disagree.append((-1, tick, f"key {self.heard.key[row]} sounds that nobody wrote"))
+        self.pairs.sort(key=lambda pair: self.heard.on[pair[1]])
+
+    def _take_group(self, group: list[int], row: int) -> None:
+        """Unisons are heard as one note: as one of them, at the highest level."""
+        fitting = [i for i in group if self._same(i, row)]
+        best = max(fitting or group, key=self.level.__getitem__)
+        self.level[best] = max(self.level[i] for i in group)
+        self.pairs.append((best, row))
+        if not fitting:
+            self._fail(best, self._difference(best, row))
+
+    def _same(self, i: int, row: int) -> bool:
+        d = self.decisions[self.expected.decision[i]]
+        return self.heard.entries(row) == d.entries and bool(self.heard.joined[row]) == d.joined
+
+    def _look_near(self, i: int, left: list[int]) -> None:
+        """Pair an expected note with the nearest left-over one on its key within a quarter, or miss it."""
+        e, h = self.expected, self.heard
+        near = [
+            r
+            for r in left
+            if h.key[r] == e.key[i] and h.channel[r] == e.channel[i] and abs(h.on[r] - self.shift - e.on[i]) <= self.clock.ppq
+        ]
+        if not near:
+            self.out.disagree.append((e.voice[i], e.row[i], "not heard"))
+            return
+        row = min(near, key=lambda r: abs(h.on[r] - self.shift - e.on[i]))
+        left.remove(row)
+        self.pairs.append((i, row))
+        self._fail(i, self._difference(i, row))
+
+    def _difference(self, i: int, row: int) -> str:
+        e, h = self.expected, self.heard
+        late = h.on[row] - self.shift - e.on[i]
+        words = [f"{abs(late)} ticks {'late' if late > 0 else 'early'}"] if late else []
+        d = self.decisions[e.decision[i]]
+        if h.entries(row) != d.entries:
+            words.append(f"heard as {self._named(h.entries(row))}, chosen {self._named(d.entries)}")
+        if bool(h.joined[row]) != d.joined:
+            words.append("joined to the note before" if h.joined[row] else "not joined to the note before")
+        return "; ".join(words)
+
+    def _named(self, entries: tuple[int, ...]) -> str:
+        return " + ".join(self.sampler.entries[i].name if i >= 0 else "nothing certain" for i in entries)
+
+    def _fail(self, i: int, what: str) -> None:
+        if i in self.failed:
+            return
+        self.failed.add(i)
+        place = (self.expected.voice[i], self.expected.row[i])
+        if self.named.get(place) in YIELDING:
+            self.out.yielded.append(place)
+        else:
+            self.out.disagree.append((*place, what))
+
+    # ── Ends, loudness, changes ──
+
+    def _compare_ends(self) -> None:
+        on = self.expected.on[:]
+        for i, row in self.pairs:
+            on[i] = self.heard.on[row] - self.shift
+        ends: list[int] = []
+        for number, voice in enumerate(self.voices):
+            base = self.expected.base[number]
+            ends += _ends(voice, self.decisions, self.clock, on[base : base + len(voice.decisions)])
+        self._restrikes(on, ends)
+        off, shift = self.heard.off, self.shift
+        for i, row in self.pairs:
+            late = off[row] - shift - ends[i]
+            if late:
+                self._fail(i, f"ends {abs(late)} ticks {'late' if late > 0 else 'early'}")
+
+    def _restrikes(self, on: list[int], ends: list[int]) -> None:
+        """A key struck again ends the note that sounds on it, which lends its end to the new one."""
+        gaps = [d.gap_ms for d in self.decisions]
+        key, channel, decision = self.expected.key, self.expected.channel, self.expected.decision
+        widest = max((self.clock.later(s, max(gaps, default=0)) - s for s in self.clock.starts), default=0) + 1
+        merged = self._merged_ends(ends)
+        last: dict[int, int] = {}
+        for i, _ in self.pairs:
+            if i in merged:
+                ends[i] = max(ends[i], merged[i])
+            where = key[i] << 4 | channel[i]
+            p = last.get(where, -1)
+            last[where] = i
+            if p < 0 or ends[p] + widest <= on[i]:
+                continue
+            ends[i] = max(ends[i], ends[p]) if ends[p] > on[i] else ends[i]
+            gap = min(on[i] - self.clock.earlier(on[i], gaps[decision[p]]), (on[i] - on[p]) // 2)
+            ends[p] = max(min(ends[p], on[i] - gap), on[p] + 1)
+
+    def _merged_ends(self, ends: list[int]) -> dict[int, int]:
+        """Of unisons heard as one note: the latest of their ends, by the one that was paired."""
+        e = self.expected
+        paired = {(e.on[i], e.key[i], e.channel[i]): i for i, _ in self.pairs}
+        if len(paired) == len(e.on):
+            return {}
+        out: dict[int, int] = {}
+        for j in range(len(e.on)):
+            i = paired.get((e.on[j], e.key[j], e.channel[j]), j)
+            if i != j:
+                out[i] = max(out.get(i, ends[i]), ends[j])
+        return out
+
+    def _compare_loudness(self) -> None:
+        e, h, decisions, level = self.expected, self.heard, self.decisions, self.level
+        controllers = h.controllers[h.seat[self.rows[0]]] if self.rows else ()
+        where = [controllers.index(d.controller) if d.controller in controllers else -1 for d in decisions]
+        for i, row in self.pairs:
+            n = e.decision[i]
+            d = decisions[n]
+            if h.velocity[row] != d.velocity[level[i]]:
+                self._fail(i, f"velocity {h.velocity[row]} instead of {d.velocity[level[i]]}")
+            elif where[n] >= 0 and h.level[row][where[n]] != d.value[level[i]]:
+                self._fail(i, f"controller {d.controller} at {h.level[row][where[n]]} instead of {d.value[level[i]]}")
+
+    def _changes(self) -> None:
+        paired = {row: i for i, row in self.pairs}
+        for change in self.heard.changes:
+            if change.row in paired:
+                self._fail(paired[change.row], f"changes to {self._named((change.after,))} while it sounds")
+
+
+def _ends(voice: Voice, decisions: Sequence[Decision], clock: Clock, sent: list[int]) -> list[int]:
+    """Where the notes of a line should end, given when each of them was really sent."""
+    line, chosen = voice.line, voice.decisions
+    on, off = line.on, line.off
+    ends = []
+    starts = _group_starts(on)
+    for i, d in enumerate(chosen):
+        decision = decisions[d]
+        end = off[i] if decision.full else _short_end(on[i], off[i], decision, clock)
+        first = starts[i]
+        if first < len(on) and off[i] <= on[first]:
+            last = first + 1
+            while last < len(on) and on[last] == on[first]:
+                last += 1
+            following = min(sent[first:last])
+            if _joins_on(line.slur[i], decision, off[i] == on[first], line.key[i], line.key[first:last], decisions[chosen[first]]):
+                reach = clock.later(following, decisions[chosen[first]].overlap_ms) - following
+                end = following + max(min(reach, (off[first] - on[first]) // 2), 1)
+            else:
+                end = min(end, following - 1)
+        ends.append(max(end, sent[i] + 1))
+    return ends
+
+
+def _group_starts(on: list[int]) -> list[int]:
+    """Of each row: the first row that begins later."""
+    out = [len(on)] * len(on)
+    for i in range(len(on) - 2, -1, -1):
+        out[i] = out[i + 1] if on[i] == on[i + 1] else i + 1
+    return out
+
+
+def _joins_on(slur: int, decision: Decision, adjacent: bool, key: int, keys: list[int], following: Decision) -> bool:
+    overlaps = following.joined or following.overlap_ms > 0
+    return bool(slur & SLUR_LEAVES) and decision.full and adjacent and overlaps and key not in keys
+
+
+def _short_end(on: int, off: int, decision: Decision, clock: Clock) -> int:
+    length = off - on
+    if decision.scale != 1000:
+        length = min(length, max(half_up(length * decision.scale, 1000), clock.later(on, SHORTEST_MS) - on))
+    if decision.at_most_ms < NO_LIMIT:
+        length = min(length, clock.later(on, decision.at_most_ms) - on)
+    return on + length
