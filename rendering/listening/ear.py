@@ -9,12 +9,15 @@ from rendering.listening.predicates import Predicates, switched_to
 from rendering.maps.table import (
     BANK_LSB,
     BANK_MSB,
+    CHANNEL,
     CONTROLLER,
-    FIRST_FREE,
     HELD,
     HOLD_NOTE,
+    KEY,
     PROGRAM,
     SWITCH_KEY,
+    VELOCITY,
+    Entry,
     Sampler,
 )
 from rendering.problems import Place, problem
@@ -71,7 +74,7 @@ class Ear:
         self.free: list[bool] = [n < _ALL_SOUND_OFF and CONTROLLER + n not in self.relevant for n in range(128)]
         self.cleared: dict[int, list[int]] = _cleared(self.sampler)
         self.watchful: bool = any(self.held_through) or any(e.acts_on_sounding for e in self.sampler.entries)
-        self.resetting: dict[int, list[int]] = _resetting(self.sampler)
+        self.resetting: dict[int, list[tuple[Entry, list[int]]]] = _resetting(self.sampler)
 
     def _level(self) -> tuple[int, ...]:
         """Return the loudness controllers' values, each combination as one object however often it comes."""
@@ -231,10 +234,9 @@ class Ear:
     def _switch(self, register: int, value: int, tick: int) -> None:
         """Set a register by a switch; an entry that this switches to, even again, puts other memories back."""
         self._set(register, value, tick)
-        for index in self.resetting.get(register, ()):
-            entry = self.sampler.entries[index]
+        for entry, put_back in self.resetting.get(register, ()):
             if switched_to(entry, self.state):
-                for other in _registers_reset(self.sampler, index):
+                for other in put_back:
                     self._set(other, self.sampler.start[other], tick)
 
     def _set(self, register: int, value: int, tick: int) -> None:
@@ -292,18 +294,18 @@ def _cleared(sampler: Sampler) -> dict[int, list[int]]:
     return {key: registers for key, registers in clears.items() if registers}
 
 
-def _resetting(sampler: Sampler) -> dict[int, list[int]]:
-    """Return of each register the entries that put other memories back and have a condition on it."""
-    found: dict[int, list[int]] = {}
+def _resetting(sampler: Sampler) -> dict[int, list[tuple[Entry, list[int]]]]:
+    """Return of each register the entries with a condition on it that put registers of other memories back, and which."""
+    found: dict[int, list[tuple[Entry, list[int]]]] = {}
     for entry in sampler.entries:
-        for register in {c.register for c in entry.conditions} if entry.resets else ():
-            found.setdefault(register, []).append(entry.index)
+        put_back = _put_back(sampler, entry)
+        for register in {c.register for c in entry.conditions} if put_back else ():
+            found.setdefault(register, []).append((entry, put_back))
     return found
 
 
-def _registers_reset(sampler: Sampler, index: int) -> list[int]:
-    """Return the registers that an entry puts back: of the memories it names, but keys that are down and its own."""
-    entry = sampler.entries[index]
+def _put_back(sampler: Sampler, entry: Entry) -> list[int]:
+    """Return the registers that an entry puts back: of the memories it names, but its own, and no keys that are down."""
     own = {c.register for c in entry.conditions}
     named = {c.register for e in sampler.entries if e.memory in entry.resets for c in e.conditions}
-    return sorted(r for r in named - own if (r <= PROGRAM + 2 and not HELD <= r < HELD + 128) or r >= FIRST_FREE)
+    return sorted(r for r in named - own - {KEY, VELOCITY, CHANNEL} if not HELD <= r < HELD + 128)
