@@ -4,85 +4,156 @@ from __future__ import annotations
 
 from rendering.problems import Code
 
+REFUSED = "nothing is read"
+
 READING: dict[str, Code] = {
-    # Standard MIDI Files
-    "midi-no-header": Code(severity="error", what="no MThd chunk at the start", consequence="nothing was read"),
-    "midi-truncated": Code(
+    # Refusals: nothing can be produced.
+    "empty-file": Code(severity="error", what="the file is empty", consequence=REFUSED),
+    "file-too-large": Code(
         severity="error",
-        what="the data end at byte {byte}, in the middle of something",
-        consequence="nothing was read",
-        example={"byte": 22},
+        what="the file has {count} bytes, {most} are allowed",
+        consequence=REFUSED,
+        example={"count": 40000000, "most": 33554432},
     ),
-    "midi-format": Code(
-        severity="error", what="format {number}, and only 0 and 1 play as one piece", consequence="nothing was read", example={"number": 2}
-    ),
-    "midi-frames": Code(
+    "unknown-format": Code(
         severity="error",
-        what="time in frames ({frames} a second, {ticks} ticks each), without quarter notes",
-        consequence="nothing was read",
-        example={"frames": 30, "ticks": 80},
+        what="this is {what}, no MusicXML and no Standard MIDI File",
+        consequence=REFUSED,
+        example={"what": "a PNG picture"},
     ),
-    "midi-no-division": Code(severity="error", what="no ticks per quarter note", consequence="nothing was read"),
-    "midi-no-status": Code(
-        severity="error", what="byte {byte} is data where a first status is due", consequence="nothing was read", example={"byte": 1}
-    ),
-    "midi-data-byte": Code(
-        severity="error", what="a status before byte {byte}, where data are due", consequence="nothing was read", example={"byte": 9}
-    ),
-    "midi-status-byte": Code(
+    "midi-not-read": Code(severity="error", what="MIDI sketches are not read yet", consequence="send MusicXML"),
+    "broken-zip": Code(severity="error", what="the compressed file is damaged", consequence=REFUSED),
+    "no-score-in-zip": Code(severity="error", what="the compressed file holds no score", consequence=REFUSED),
+    "too-many-entries": Code(
         severity="error",
-        what="byte {byte} is {status}, which begins no event of a file",
-        consequence="nothing was read",
-        example={"byte": 1, "status": "F8"},
+        what="the compressed file holds {count} files, {most} are allowed",
+        consequence=REFUSED,
+        example={"count": 500, "most": 200},
     ),
-    "midi-long-number": Code(
-        severity="error", what="the number at byte {byte} has more than four bytes", consequence="nothing was read", example={"byte": 0}
+    "unpacked-too-large": Code(
+        severity="error",
+        what="the score unpacks to more than the {most} bytes allowed",
+        consequence=REFUSED,
+        example={"most": 134217728},
     ),
-    "midi-running-status": Code(
+    "packed-too-tight": Code(
+        severity="error",
+        what="the score unpacks to more than {most} times its packed size",
+        consequence=REFUSED,
+        example={"most": 200},
+    ),
+    "broken-xml": Code(
+        severity="error",
+        what="the XML is broken in line {line} ({text})",
+        consequence=REFUSED,
+        example={"line": 12, "text": "Opening and ending tag mismatch: note line 10 and measure"},
+    ),
+    "entities-declared": Code(severity="error", what="the document declares entities of its own", consequence=REFUSED),
+    "too-deep": Code(severity="error", what="elements are nested more than {most} deep", consequence=REFUSED, example={"most": 256}),
+    "not-a-score": Code(
+        severity="error",
+        what="the document is a <{tag}>, not a MusicXML score",
+        consequence=REFUSED,
+        example={"tag": "html"},
+    ),
+    "too-many-parts": Code(
+        severity="error",
+        what="the score has {count} parts, {most} are allowed",
+        consequence=REFUSED,
+        example={"count": 201, "most": 200},
+    ),
+    "too-many-notes": Code(
+        severity="error",
+        what="the score has more than the {most} notes allowed",
+        consequence=REFUSED,
+        example={"count": 300001, "most": 300000},
+    ),
+    "too-many-measures-played": Code(
+        severity="error",
+        what="with its repeats the score would play more than the {most} measures allowed",
+        consequence=REFUSED,
+        example={"most": 20000},
+    ),
+    # What a file says amiss, and what is done about it.
+    "part-not-listed": Code(
         severity="warning",
-        what="byte {byte} relies on the status before a meta event",
-        consequence="that status was taken, though the event had cancelled it",
-        example={"byte": 14},
+        what='part "{id}" is not in the part list, or comes twice',
+        consequence='it is read as "{name}"',
+        example={"id": "P9", "name": "P9"},
     ),
-    "midi-no-end": Code(severity="warning", what="no end of track", consequence="the track ends with its last event"),
-    "midi-track-count": Code(
-        severity="warning",
-        what="the header states {stated} tracks, there are {found}",
-        consequence="those that are there were read",
-        example={"stated": 4, "found": 3},
-    ),
-    # Listening to MIDI
-    "midi-nobody-hears": Code(
-        severity="warning",
-        what="{count} notes on port {port}, channel {channel}, which no map belongs to",
-        consequence="they were not listened to",
-        example={"count": 12, "port": 1, "channel": 5},
-    ),
-    "midi-stuck-note": Code(
+    "bad-divisions": Code(
         severity="error",
-        what="key {key} on channel {channel}, down at tick {tick}, never comes up",
-        consequence="it sounds to the end of the track",
-        example={"key": 60, "channel": 1, "tick": 3840},
+        what='divisions "{text}" are no usable number',
+        consequence="the divisions before go on",
+        example={"text": "0"},
     ),
-    "midi-doubled-note": Code(
-        severity="error",
-        what="key {key} on channel {channel} goes down at tick {tick} and was down already",
-        consequence="the earlier note ends there",
-        example={"key": 60, "channel": 1, "tick": 3840},
-    ),
-    "midi-empty-note": Code(
-        severity="error",
-        what="key {key} on channel {channel} comes up at tick {tick}, at which it went down",
-        consequence="the note has no length",
-        example={"key": 60, "channel": 1, "tick": 3840},
-    ),
-    "midi-off-without-on": Code(
+    "divisions-too-fine": Code(
         severity="warning",
-        what="key {key} on channel {channel} comes up at tick {tick} and was not down",
-        consequence="nothing ends",
-        example={"key": 60, "channel": 1, "tick": 3840},
+        what="{divisions} divisions a quarter do not fit the grid of the other divisions",
+        consequence="times are rounded inside each measure",
+        example={"divisions": "10007"},
     ),
-    "midi-trailing-bytes": Code(
-        severity="remark", what="{count} bytes after the end", consequence="they were passed over", example={"count": 2}
+    "bad-duration": Code(
+        severity="error",
+        what='duration "{text}" is no usable number',
+        consequence="it is taken as 0",
+        example={"text": "-4"},
+    ),
+    "bad-pitch": Code(
+        severity="error",
+        what='pitch "{text}" cannot be read',
+        consequence="middle C is played",
+        example={"text": "H 0 4"},
+    ),
+    "pitch-out-of-range": Code(
+        severity="error",
+        what="pitch {text} is outside what MIDI can play",
+        consequence="the nearest key is played",
+        example={"text": "C11"},
+    ),
+    "bad-number": Code(severity="warning", what='"{text}" is no number', consequence="it is left out", example={"text": "loud"}),
+    "bad-meter": Code(
+        severity="error",
+        what="time signature {text} makes no sense",
+        consequence="the meter before goes on",
+        example={"text": "0/0"},
+    ),
+    "bad-transposition": Code(severity="error", what="the transposition cannot be read", consequence="the one before goes on"),
+    "note-without-length": Code(severity="warning", what="a note has no length", consequence="it is not played"),
+    "backup-too-far": Code(
+        severity="warning",
+        what="a backup leads to before the measure",
+        consequence="it ends at the start of the measure",
+    ),
+    "unknown-instrument": Code(
+        severity="warning",
+        what='a note names instrument "{id}", which its part does not have',
+        consequence="the part's first instrument plays it",
+        example={"id": "P1-I9"},
+    ),
+    "no-meter": Code(severity="remark", what="no time signature is written", consequence="4/4 is assumed"),
+    "measure-length": Code(
+        severity="remark",
+        what="the measure holds {holds} quarters, its meter is {meter}",
+        consequence="it lasts as long as what it holds",
+        example={"holds": "7/2", "meter": "4/4"},
+    ),
+    "slur-not-ended": Code(severity="remark", what="a slur starts and does not end", consequence="it is left out"),
+    "slur-not-started": Code(severity="remark", what="a slur ends and did not start", consequence="it is left out"),
+    "hairpin-not-started": Code(severity="remark", what="a hairpin ends and did not start", consequence="it is left out"),
+    "hairpin-not-ended": Code(severity="remark", what="a hairpin starts and does not end", consequence="it is left out"),
+    "hairpin-without-length": Code(severity="remark", what="a hairpin ends where it starts", consequence="it is left out"),
+    "no-dynamic": Code(severity="remark", what="no dynamic is written here", consequence="mf is played up to the first one"),
+    "repeats-not-written-out": Code(
+        severity="warning",
+        what="stem strokes ({strokes}) ask for exact repeats",
+        consequence="the note is played once, as it is not written out yet",
+        example={"strokes": 1},
+    ),
+    "jump-without-target": Code(
+        severity="warning",
+        what="a jump to the {kind} finds none, or more than one",
+        consequence="the music goes on",
+        example={"kind": "segno"},
     ),
 }

@@ -1,0 +1,96 @@
+"""The stage: a score as read becomes the neutral score, in written order."""
+
+from __future__ import annotations
+
+from rendering.annotate.dynamics import Dynamics
+from rendering.annotate.lines import absolute, build_line
+from rendering.annotate.measures import Grid, lay_out
+from rendering.annotate.passages import apply_passages, read_passages
+from rendering.annotate.placing import Placed, place_signs
+from rendering.annotate.slurs import draw, ends_of, pair
+from rendering.annotate.tempo import rehearsal_of, tempo_of
+from rendering.places import place_at, place_of
+from rendering.problems import Problem, problem
+from rendering.readers.asread import LineAsRead, PartAsRead, ScoreAsRead
+from rendering.score import Part, Score
+
+
+def annotate(as_read: ScoreAsRead) -> tuple[Score, list[Problem]]:
+    """Return the score in written order, itinerary not yet filled, and what was found wrong.
+
+    The columns of `as_read` go over into the score: it must not be used afterwards, save by `unfold`.
+    """
+    grid, problems = lay_out(as_read)
+    score = Score(unit=as_read.unit, title=as_read.title, measures=grid.measures)
+    signs: list[list[Placed]] = []
+    stages = []
+    for read in as_read.parts:
+        stage = _Part(read, grid)
+        stages.append(stage)
+        score.parts.append(stage.part)
+        signs.append(stage.placed)
+    for stage in stages:
+        stage.annotate(score)
+        problems += stage.problems
+    score.tempo = tempo_of(signs, grid.origins[0] if grid.origins else 0)
+    score.rehearsal = rehearsal_of(signs)
+    return score, problems
+
+
+class _Part:
+    """One part on its way from read to annotated."""
+
+    def __init__(self, read: PartAsRead, grid: Grid) -> None:
+        self.read: PartAsRead = read
+        self.problems: list[Problem] = []
+        self.lines: list[LineAsRead] = [read.lines[name] for name in sorted(read.lines, key=_natural)]
+        self.part = Part(id=read.id, name=read.name, instruments=read.instruments, lyrics=read.lyrics)
+        self.units: list[list[int]] = [absolute(line, grid) for line in self.lines]
+        self.part.lines = [build_line(line, units, read, grid) for line, units in zip(self.lines, self.units, strict=True)]
+        self.part.transpose = [(grid.at(m, o), semitones) for m, o, _, semitones in read.transposes]
+        self.placed: list[Placed] = place_signs(read, self.part.lines, grid)
+
+    def annotate(self, score: Score) -> None:
+        """Fill marks, slurs and dynamics of the part; unread words go to the score."""
+        part, family = self.part, self.read.family
+        passages = read_passages(self.placed, family)
+        for line in part.lines:
+            apply_passages(line, passages.changes)
+        self.slurs(score, family)
+        dynamics = Dynamics(part.lines)
+        for placed in self.placed:
+            dynamics.take(placed)
+        dynamics.finish(self.lines, self.units)
+        part.levels, part.hairpins = dynamics.levels, dynamics.hairpins
+        score.unread += [(text, part.id, unit, staff) for text, unit, staff in [*passages.unread, *dynamics.unread]]
+        self.problems += [problem(code, place_at(score, part.id, unit, staff)) for code, unit, staff in dynamics.lost]
+        self.first_level(score)
+        self.strokes(score)
+
+    def slurs(self, score: Score, family: str) -> None:
+        slurs, lost = pair(ends_of(self.lines, self.units))
+        for slur in slurs:
+            draw(slur, self.part.lines, family)
+        for end in lost:
+            code = "slur-not-ended" if end.kind > 0 else "slur-not-started"
+            self.problems.append(problem(code, place_of(score, self.part.id, end.order)))
+
+    def first_level(self, score: Score) -> None:
+        """Nothing written means mf, and the report says so."""
+        first = min((line.offset[0] for line in self.part.lines if line.offset), default=None)
+        if first is None:
+            return
+        if not any(v.offset <= first and v.kind in {"mark", "sound", "attack"} for v in self.part.levels):
+            self.problems.append(problem("no-dynamic", place_at(score, self.part.id, first)))
+
+    def strokes(self, score: Score) -> None:
+        for line in self.lines:
+            for row, strokes in line.strokes.items():
+                place = place_of(score, self.part.id, line.source[row])
+                self.problems.append(problem("repeats-not-written-out", place, strokes=strokes))
+
+
+def _natural(name: tuple[int, str]) -> tuple[int, int, str]:
+    """Order lines by staff, then voice, as numbers where they are numbers."""
+    staff, voice = name
+    return staff, int(voice) if voice.isdecimal() and len(voice) < 9 else 1 << 30, voice

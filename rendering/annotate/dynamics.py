@@ -1,0 +1,148 @@
+"""Dynamics and hairpins of a part. Levels are whole thousandths; the steps are this project's choice."""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_left
+
+from rendering.annotate.placing import Placed
+from rendering.readers.asread import LineAsRead
+from rendering.score import Hairpin, Level, Line
+
+SOFTER, LOUDEST = 63, 1000
+STEADY = {"n": 0, "ppp": 125, "pp": 250, "p": 375, "mp": 500, "mf": 625, "f": 750, "ff": 875, "fff": 1000}
+PIANO, DEFAULT, FORTE = STEADY["p"], STEADY["mf"], STEADY["f"]
+ACCENT = 250  # what sf and its kin add to the state; never less than f
+ONCE = frozenset({"sf", "sfz", "sffz", "sfffz", "fz", "ffz", "rf", "rfz"})
+# Struck at the first (None: as sf), then the second.
+ATTACKS: dict[str, tuple[int | None, int]] = {
+    "fp": (FORTE, PIANO), "ffp": (875, PIANO), "fpp": (FORTE, 250), "sfp": (None, PIANO), "sfpp": (None, 250),
+    "sfzp": (None, PIANO), "sffp": (None, PIANO), "pf": (PIANO, FORTE), "mfp": (DEFAULT, PIANO),
+}  # fmt: skip
+_WORDS = re.compile(r"(?:(?:sempre|sub(?:ito)?\.?)\s+)?(n|m?p|m?f|p{2,6}|f{2,6}|s?f{1,3}z|sfz?p{0,2}|fp)(?:\s+(?:sempre|sub(?:ito)?\.?))?")
+
+
+def steady(name: str) -> int | None:
+    """Return the level of a plain dynamic; None for other names."""
+    if name in STEADY:
+        return STEADY[name]
+    if re.fullmatch("p{4,6}", name):
+        return SOFTER
+    return LOUDEST if re.fullmatch("f{4,6}", name) else None
+
+
+class Dynamics:
+    """Collects the levels and hairpins of a part in the order of its page."""
+
+    def __init__(self, lines: list[Line]) -> None:
+        self.lines: list[Line] = lines
+        self.staves: int = len({line.staff for line in lines})
+        self.levels: list[Level] = []
+        self.hairpins: list[Hairpin] = []
+        self.opened: dict[tuple[str, int], tuple[int, int, str, int, bool]] = {}
+        self.state: dict[tuple[int, str], int] = {}
+        self.lost: list[tuple[str, int, int]] = []  # (code, Unit, staff)
+        self.unread: list[tuple[str, int, int]] = []
+
+    def take(self, placed: Placed) -> None:
+        """Take in one sign that is about loudness; others are none of its business."""
+        unit, staff, voice, sign = placed
+        staff = self.reach(staff, voice, sign.place)
+        if sign.kind == "dynamics":
+            self.dynamic(unit, staff, voice, sign.text)
+        elif sign.kind == "words":
+            match = _WORDS.fullmatch(sign.text.strip().lower())
+            if match:
+                self.dynamic(unit, staff, voice, match.group(1))
+        elif sign.kind == "level":
+            if not any(v.offset == unit and v.kind != "sound" and v.staff in {0, staff} for v in self.levels[-8:]):
+                self.level(unit, staff, voice, "sound", sign.value)
+        elif sign.kind == "wedge":
+            self.wedge(unit, staff, voice, placed)
+
+    def reach(self, staff: int, voice: str, place: str) -> int:
+        """A dynamic between the staves of one part is for both."""
+        between = (staff == 1 and place != "above") or (staff == 2 and place == "above")
+        return 0 if self.staves == 2 and not voice and between else staff
+
+    def level(self, unit: int, staff: int, voice: str, kind: str, level: int) -> None:
+        self.levels.append(Level(unit, staff, voice, kind, level, 0))
+        if not staff and not voice:
+            self.state.clear()
+        self.state[staff, voice] = level
+
+    def stressed(self, staff: int, voice: str) -> int:
+        """Return the level of sf where the state is as written so far."""
+        state = self.state.get((staff, voice), self.state.get((staff, ""), self.state.get((0, ""), DEFAULT)))
+        return min(max(state + ACCENT, FORTE), LOUDEST)
+
+    def dynamic(self, unit: int, staff: int, voice: str, text: str) -> None:
+        """Take in one dynamic: names joined by "+"."""
+        names = text.split("+")
+        whole = "".join(names)
+        level = steady(whole)
+        if level is not None:
+            self.level(unit, staff, voice, "mark", level)
+        elif whole in ONCE:
+            self.single(unit, staff, voice, "once", self.stressed(staff, voice))
+        elif whole in ATTACKS:
+            struck, after = ATTACKS[whole]
+            struck = self.stressed(staff, voice) if struck is None else struck
+            self.level(unit, staff, voice, "mark", after)
+            self.single(unit, staff, voice, "attack", struck)
+        elif len(names) == 2 and names[0] in ONCE and (after_sf := steady(names[1])) is not None:
+            struck = self.stressed(staff, voice)
+            self.level(unit, staff, voice, "mark", after_sf)
+            self.single(unit, staff, voice, "attack", struck)
+        else:
+            self.unread.append((text.replace("+", " "), unit, staff))
+
+    def single(self, unit: int, staff: int, voice: str, kind: str, level: int) -> None:
+        """Give each note that starts at a place a level of its own."""
+        for line in self.lines:
+            if staff not in {0, line.staff} or voice not in {"", line.voice}:
+                continue
+            row = bisect_left(line.offset, unit)
+            while row < len(line.offset) and line.offset[row] == unit:
+                if not line.grace[row]:
+                    self.levels.append(Level(unit, line.staff, line.voice, kind, level, line.source[row]))
+                row += 1
+
+    def wedge(self, unit: int, staff: int, voice: str, placed: Placed) -> None:
+        """Open or close a hairpin; a start on an open number closes that one first."""
+        sign = placed.sign
+        name = (sign.number, placed.staff)
+        if sign.text in {"crescendo", "diminuendo"}:
+            if name in self.opened:
+                self.close(name, unit, niente=False)
+            self.opened[name] = (unit, staff, voice, 1 if sign.text == "crescendo" else -1, bool(sign.value))
+        elif sign.text == "stop":
+            if name not in self.opened:
+                name = next((n for n in self.opened if n[0] == sign.number), name)
+            if name in self.opened:
+                self.close(name, unit, niente=bool(sign.value))
+            else:
+                self.lost.append(("hairpin-not-started", unit, staff))
+
+    def close(self, name: tuple[str, int], unit: int, *, niente: bool) -> None:
+        start, staff, voice, direction, silent = self.opened.pop(name)
+        if unit > start:
+            self.hairpins.append(Hairpin(start, unit, staff, voice, direction, niente or silent))
+        else:
+            self.lost.append(("hairpin-without-length", start, staff))
+
+    def finish(self, read: list[LineAsRead], units: list[list[int]]) -> None:
+        """Report hairpins left open, add the notes' own dynamics, and put all in the order of time."""
+        self.lost += [("hairpin-not-ended", start, staff) for start, staff, _, _, _ in self.opened.values()]
+        for line, offsets in zip(read, units, strict=True):
+            self.levels += [
+                Level(offsets[row], line.staff, line.voice, "note", level, line.source[row])
+                for row, level in line.levels
+            ]  # fmt: skip
+        self.levels.sort(key=_specific)
+        self.hairpins.sort()
+
+
+def _specific(level: Level) -> tuple[int, int, int]:
+    """Order at one Unit: what is for all of the part comes before what is for one staff, voice or note."""
+    return level.offset, (level.staff > 0) + 2 * (level.voice != "") + 4 * (level.source > 0), level.source

@@ -1,0 +1,137 @@
+"""Lines as read become lines of the score: one time for the whole score, sounding keys, one row a note."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+
+from rendering.annotate.measures import Grid
+from rendering.marks import BIT
+from rendering.readers.asread import LineAsRead, PartAsRead
+from rendering.score import Line
+
+COLUMNS = ("offset", "duration", "key", "cents", "marks", "tie", "slur", "grace", "lyric", "source", "instrument")
+HARMONIC = 1 << BIT["artificial harmonic"]
+# Semitones from the base to what sounds, by those from the base to the touched place (common practice).
+TOUCHED = {5: 24, 7: 19, 4: 28, 3: 31, 12: 12}
+
+
+def build_line(line: LineAsRead, units: list[int], part: PartAsRead, grid: Grid) -> Line:
+    """Return a line in score time (`units`) with sounding keys; columns of `line` are taken over where unchanged."""
+    built = Line(line.staff, line.voice)
+    built.offset = units
+    built.duration = line.duration
+    built.key = line.key
+    built.marks = line.marks
+    built.source = line.source
+    count = len(line.source)
+    built.slur = [0] * count
+    built.cents = filled(line.cents, count)
+    built.tie = filled(line.tie, count)
+    built.grace = filled(line.grace, count)
+    built.lyric = filled(line.lyric, count)
+    built.instrument = filled(line.instrument, count)
+    transpose(built, line, part, grid)
+    if line.harmonics:
+        keep_sounding(built, line.harmonics)
+    if any(a > b for a, b in zip(built.offset, built.offset[1:], strict=False)):
+        order(built)
+    return built
+
+
+def absolute(line: LineAsRead, grid: Grid) -> list[int]:
+    """Return the offsets from the start of the score."""
+    found: list[int] = []
+    bounds = [*line.segments, (len(line.offset), 0)]
+    offset, origins = line.offset, grid.origins
+    for i, (row, measure) in enumerate(line.segments):
+        start = origins[measure]
+        found += [start + o for o in offset[row : bounds[i + 1][0]]]
+    return found
+
+
+def filled(sparse: dict[int, int], count: int) -> list[int]:
+    """Return a column of zeros with the given rows set."""
+    column = [0] * count
+    for row, value in sparse.items():
+        column[row] = value
+    return column
+
+
+def transpose(built: Line, line: LineAsRead, part: PartAsRead, grid: Grid) -> None:
+    """Add each transposition from its place on, in the order of the page; unpitched notes stay."""
+    changes = [(grid.at(m, o), semitones) for m, o, staff, semitones in part.transposes if staff in {0, line.staff}]
+    if not any(semitones for _, semitones in changes):
+        return
+    units, steps = [u for u, _ in changes], [s for _, s in changes]
+    first = 0
+    keys = list(built.key)
+    for row, unit in enumerate(built.offset):
+        while first + 1 < len(units) and units[first + 1] <= unit:
+            first += 1
+        if units[first] <= unit and row not in line.unpitched:
+            keys[row] = min(max(keys[row] + steps[first], 0), 127)
+    built.key = keys
+
+
+def keep_sounding(built: Line, harmonics: dict[int, str]) -> None:
+    """Of a harmonic written as base, touched place and sounding pitch leave the sounding note alone.
+
+    Without a sounding pitch it is reckoned from base and touched place; a touched place is one with a
+    diamond head over an ordinary note.
+    """
+    dropped: set[int] = set()
+    rows = sorted(harmonics)
+    for row in rows:
+        low, high = chord_around(built, row)
+        if row == next((r for r in rows if low <= r < high), row):
+            dropped |= silent_rows(built, harmonics, range(low, high))
+    if dropped:
+        keep = [i for i in range(len(built.offset)) if i not in dropped]
+        reorder(built, keep)
+
+
+def silent_rows(built: Line, harmonics: dict[int, str], rows: range) -> set[int]:
+    """Return the rows of one chord that are not heard, and set the key of the one that is."""
+    kinds = {row: harmonics.get(row, "") for row in rows}
+    if "sounding" in kinds.values():
+        return {row for row, kind in kinds.items() if kind in {"base", "touching", "diamond"}}
+    touched = [row for row, kind in kinds.items() if kind in {"touching", "diamond"}]
+    base = [row for row, kind in kinds.items() if kind in {"base", ""}]
+    if len(touched) != 1 or len(base) != 1:
+        return set()
+    above = TOUCHED.get(built.key[touched[0]] - built.key[base[0]])
+    if above is None:
+        return set()
+    built.key[base[0]] += above
+    built.marks[base[0]] |= HARMONIC
+    return {touched[0]}
+
+
+def chord_around(built: Line, row: int) -> tuple[int, int]:
+    """Return the bounds of the rows that sound with `row`, which are adjacent as they are read."""
+    offset, grace = built.offset, built.grace
+    low = high = row
+    while low > 0 and offset[low - 1] == offset[row] and not grace[low - 1]:
+        low -= 1
+    while high < len(offset) and offset[high] == offset[row]:
+        high += 1
+    return low, high
+
+
+def order(built: Line) -> None:
+    """Sort the rows by time; what stands at one time keeps its order."""
+    reorder(built, sorted(range(len(built.offset)), key=built.offset.__getitem__))
+
+
+def reorder(built: Line, rows: list[int]) -> None:
+    for name in COLUMNS:
+        column = getattr(built, name)
+        setattr(built, name, [column[i] for i in rows])
+
+
+def row_of(built: Line, unit: int, source: int) -> int:
+    """Return the row of a note by its place and source; the next row where it is gone."""
+    row = bisect_left(built.offset, unit)
+    while row < len(built.offset) and built.offset[row] == unit and built.source[row] != source:
+        row += 1
+    return row

@@ -1,0 +1,103 @@
+"""Passage states – pizz., con sord., sul pont. … – from words and signs, in the order of the page."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from typing import NamedTuple
+
+from rendering.annotate.placing import Placed
+from rendering.marks import BIT, CANCELS, element_mark
+from rendering.marks.lexicon import Action, apply, read_words
+from rendering.score import Line
+
+PIZZICATO = 1 << BIT["pizzicato"]
+# Kinds of Sign that change a passage's state, beside words.
+STATES = frozenset({"pizzicato", "mute", "pedal", "sound-pedal"})
+
+
+class Change(NamedTuple):
+    """What happens to the state of all lines in reach at a Unit; `here` goes to the notes there alone."""
+
+    unit: int
+    staff: int
+    voice: str
+    action: Action
+
+
+class Passages(NamedTuple):
+    """changes: in the order of their places; unread: (text, Unit, staff)."""
+
+    changes: list[Change]
+    unread: list[tuple[str, int, int]]
+
+
+def read_passages(placed: list[Placed], family: str) -> Passages:
+    """Return what the signs of a part do to its passage states."""
+    found = Passages([], [])
+    for unit, staff, voice, sign in placed:
+        if sign.kind == "words":
+            actions, unread = read_words(sign.text, family)
+            found.changes.extend(Change(unit, staff, voice, a) for a in actions if a.kind == "marks")
+            found.unread.extend((text, unit, staff) for text in unread)
+        elif sign.kind in STATES:
+            action = state_of(sign.kind, sign.text, sign.number, family)
+            if action is not None:
+                found.changes.append(Change(unit, staff, voice, action))
+        elif sign.kind in {"damp", "damp-all"}:
+            name = element_mark("direction", sign.kind, family)
+            found.changes.append(Change(unit, staff, voice, Action(sign.kind, 0, 0, here=1 << BIT[name])))
+        elif sign.kind == "note-words":
+            found.unread.append((sign.text, unit, staff))
+    return found
+
+
+def state_of(kind: str, text: str, number: str, family: str) -> Action | None:
+    """Return what a sign other than words does: a sound's pizzicato, a mute, a pedal; None for nothing."""
+    if kind == "pizzicato":
+        return beginning(PIZZICATO, text) if text == "yes" else Action(text, 0, PIZZICATO)
+    if kind == "mute":
+        return mute_state(text, family)
+    name = "una corda" if number == "soft" else "sostenuto pedal" if "sostenuto" in {text, number} else "pedal"
+    if text in {"start", "sostenuto", "resume"}:
+        return beginning(1 << BIT[name], text)
+    if text in {"stop", "discontinue"}:
+        both = 1 << BIT["pedal"] | 1 << BIT["sostenuto pedal"] if kind == "pedal" else 1 << BIT[name]
+        return Action(text, 0, both)
+    return None
+
+
+def mute_state(text: str, family: str) -> Action | None:
+    name = element_mark("mute", text, family)
+    if text == "off":
+        _, removes = 0, muted()
+        return Action(text, 0, removes)
+    return beginning(1 << BIT[name], text) if name else None
+
+
+def muted() -> int:
+    """Return all marks that say what the mute is."""
+    bit = BIT["con sordino"]
+    return CANCELS[bit] | 1 << bit
+
+
+def beginning(mark: int, text: str) -> Action:
+    """Return the action that begins one mark's passage and ends what it excludes."""
+    return Action(text, mark, CANCELS[mark.bit_length() - 1])
+
+
+def apply_passages(line: Line, changes: list[Change]) -> None:
+    """Give each note of a line the states it stands in."""
+    state, since = 0, 0
+    offset, marks = line.offset, line.marks
+    for unit, staff, voice, action in changes:
+        if staff not in {0, line.staff} or voice not in {"", line.voice}:
+            continue
+        row = bisect_left(offset, unit)
+        if state and since < row:
+            marks[since:row] = [m | state for m in marks[since:row]]
+        since, state = row, apply(state, action)
+        while action.here and row < len(offset) and offset[row] == unit:
+            marks[row] |= action.here
+            row += 1
+    if state and since < len(marks):
+        marks[since:] = [m | state for m in marks[since:]]

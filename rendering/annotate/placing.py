@@ -1,0 +1,69 @@
+"""Where a sign acts: its Unit, the staff and the voice it reaches."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from typing import NamedTuple
+
+from rendering.annotate.measures import Grid
+from rendering.readers.asread import PartAsRead, Sign
+from rendering.score import Line
+
+
+class Placed(NamedTuple):
+    """A sign at its Unit; staff 0 and voice "" = all of the part."""
+
+    unit: int
+    staff: int
+    voice: str
+    sign: Sign
+
+
+def place_signs(part: PartAsRead, lines: list[Line], grid: Grid) -> list[Placed]:
+    """Return the part's signs in the order of their places; at one place in document order."""
+    staves = len({line.staff for line in lines}) > 1 or part.staves > 1
+    company = voices_by_measure(part) if any(s.voice for s in part.signs) else {}
+    taken = {(s.measure, s.offset, s.kind, s.staff) for s in part.signs if s.shift == 0}
+    placed = []
+    for sign in part.signs:
+        staff = sign.staff if staves else 0
+        voice = sign.voice if len(company.get((sign.measure, sign.staff or 1), ())) > 1 else ""
+        unit = unit_of(sign, staff, voice, lines, grid, taken)
+        placed.append(Placed(unit, staff, voice, sign))
+    placed.sort(key=_unit)
+    return placed
+
+
+def _unit(placed: Placed) -> int:
+    return placed.unit
+
+
+def voices_by_measure(part: PartAsRead) -> dict[tuple[int, int], set[str]]:
+    """Return (measure, staff) -> voices with notes there: a voice alone on its staff speaks for the staff."""
+    found: dict[tuple[int, int], set[str]] = {}
+    for line in part.lines.values():
+        for _, measure in line.segments:
+            found.setdefault((measure, line.staff), set()).add(line.voice)
+    return found
+
+
+def unit_of(sign: Sign, staff: int, voice: str, lines: list[Line], grid: Grid, taken: set[tuple[int, int, str, int]]) -> int:
+    """Return where a sign acts: its place moved by its offset, inside its measure.
+
+    An offset without sound="yes" is about the page. Where it only nudges a sign to the right, away from
+    the note that it stands before, and no other sign of its kind stands there, that note is meant.
+    """
+    here = grid.at(sign.measure, sign.offset)
+    if not sign.shift:
+        return here
+    there = grid.at(sign.measure, sign.offset + sign.shift)
+    if sign.exact or there <= here or (sign.measure, sign.offset, sign.kind, sign.staff) in taken:
+        return there
+    for line in lines:
+        if staff in {0, line.staff} and voice in {"", line.voice}:
+            row = bisect_left(line.offset, here)
+            while row < len(line.offset) and line.offset[row] == here:
+                if here + line.duration[row] > there:
+                    return here
+                row += 1
+    return there

@@ -1,0 +1,156 @@
+"""Directions and sounds: words, dynamics, hairpins, tempo, pedals, jumps – as signs with their place.
+
+Kinds of `Sign`, with what `text`, `number` and `value` hold:
+
+words       text
+rehearsal   text
+dynamics    text = element names joined by "+" ("f", "sf+mp")
+level       value = thousandths, from a sound element
+wedge       text = "crescendo", "diminuendo", "stop"; number; value 1 = niente
+tempo       value = thousandths of a quarter a minute, from a sound element
+metronome   value = the same, from a metronome mark
+pizzicato   text = "yes" or "no", from a sound element
+mute        text = "on", "off" or a mute's name
+pedal       text = "start", "stop", "change", "sostenuto" …
+fermata     (at a note)
+dashes, bracket, octave-shift, damp, damp-all, … text = their type
+segno, coda the sign as printed; jump: text = "dacapo", "dalsegno", "tocoda", "segno", "coda", "fine",
+            "forward-repeat", number = the sound attribute's value
+"""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+
+from lxml.etree import _Element
+
+from rendering.readers.cursor import TYPES, Cursor
+from rendering.readers.numbers import decimal_of, rounded, text_of, whole_of
+
+JUMPS = ("dacapo", "dalsegno", "tocoda", "segno", "coda", "fine", "forward-repeat")
+TYPED = frozenset({"dashes", "bracket", "octave-shift", "pedal"})
+SIGNS = frozenset({"segno", "coda", "damp", "damp-all"})
+LONGEST_TEXT = 400
+
+
+def read_direction(cursor: Cursor, direction: _Element) -> None:
+    """Note everything a direction says, at its place with its offset."""
+    first = len(cursor.part.signs)
+    words = ""
+    for kind in direction.iterchildren("direction-type"):
+        for element in kind:
+            if element.tag == "words":
+                words = f"{words} {element.text or ''}"
+            else:
+                read_type(cursor, element)
+    if words.strip():
+        cursor.sign("words", text=" ".join(words.split())[:LONGEST_TEXT])
+    place_signs(cursor, direction, first)
+    first = len(cursor.part.signs)
+    for sound in direction.iterchildren("sound"):
+        read_sound(cursor, sound)
+        offset = sound.find("offset")
+        if offset is None:
+            offset = direction.find("offset")
+            if offset is not None and offset.get("sound") != "yes":
+                offset = None
+        place_signs(cursor, direction, first, offset, exact=True)
+
+
+def place_signs(cursor: Cursor, direction: _Element, first: int, offset: _Element | None = None, *, exact: bool = False) -> None:
+    """Give the signs from index `first` on the offset, staff, voice and placement of their direction."""
+    if not exact:
+        offset = direction.find("offset")
+        exact = offset is not None and offset.get("sound") == "yes"
+    shift = signed_length(cursor, offset.text or "0") if offset is not None else 0
+    signs = cursor.part.signs
+    for i in range(first, len(signs)):
+        signs[i] = signs[i]._replace(
+            shift=shift,
+            exact=exact,
+            staff=whole_of(direction.findtext("staff"), 1, 99) or 0,
+            voice=text_of(direction, "voice"),
+            place=direction.get("placement") or "",
+        )
+
+
+def signed_length(cursor: Cursor, text: str) -> int:
+    text = text.strip()
+    return -cursor.length(text[1:]) if text.startswith("-") else cursor.length(text)
+
+
+def read_type(cursor: Cursor, element: _Element) -> None:
+    """Note one thing of a direction other than its words."""
+    tag = element.tag
+    if tag == "dynamics":
+        text = dynamics_text(element)
+        if text:
+            cursor.sign("dynamics", text=text)
+    elif tag == "wedge":
+        niente = 1 if element.get("niente") == "yes" else 0
+        cursor.sign("wedge", text=element.get("type") or "", number=element.get("number") or "1", value=niente)
+    elif tag == "rehearsal":
+        cursor.sign("rehearsal", text=text_of(element))
+    elif tag == "metronome":
+        speed = metronome_speed(element)
+        if speed:
+            cursor.sign("metronome", value=speed)
+    elif tag == "string-mute":
+        cursor.sign("mute", text=element.get("type") or "")
+    elif tag in TYPED:
+        cursor.sign(tag, text=element.get("type") or "", number=element.get("number") or "1")
+    elif tag in SIGNS:
+        cursor.sign(tag)
+    elif tag == "other-direction" and text_of(element):
+        cursor.sign("words", text=text_of(element)[:LONGEST_TEXT])
+
+
+def dynamics_text(dynamics: _Element) -> str:
+    """Return the names joined by "+": MusicXML lets dynamics be combined, "sf" with "mp" is sfmp."""
+    names = [text_of(e) if e.tag == "other-dynamics" else str(e.tag) for e in dynamics]
+    return "+".join(name for name in names if name)[:LONGEST_TEXT]
+
+
+def metronome_speed(metronome: _Element) -> int:
+    """Return thousandths of a quarter a minute of "unit = number"; 0 for what is not such a mark."""
+    number = text_of(metronome, "per-minute")
+    units = metronome.findall("beat-unit")
+    if len(units) != 1:
+        return 0
+    digits = re.search(r"[0-9]+(?:\.[0-9]+)?", number)
+    quarters = TYPES.get(text_of(units[0]), Fraction(0))
+    dots = min(len(metronome.findall("beat-unit-dot")), 9)
+    speed = decimal_of(digits.group()) if digits else None
+    if speed is None:
+        return 0
+    return min(rounded(speed * quarters * (2 - Fraction(1, 2**dots)) * 1000), 10**8)
+
+
+def read_sound(cursor: Cursor, sound: _Element) -> None:
+    """Note what a sound element asks of playing."""
+    tempo = speed_of(sound.get("tempo"))
+    if tempo:
+        cursor.sign("tempo", value=tempo)
+    dynamics = sound.get("dynamics")
+    if dynamics is not None:
+        cursor.sign("level", value=cursor.percentage(dynamics))
+    pizzicato = sound.get("pizzicato")
+    if pizzicato in {"yes", "no"}:
+        cursor.sign("pizzicato", text=pizzicato)
+    for name, pedal in (("damper-pedal", "pedal"), ("soft-pedal", "soft"), ("sostenuto-pedal", "sostenuto")):
+        value = sound.get(name)
+        if value is not None:
+            cursor.sign("sound-pedal", number=pedal, text="stop" if value in {"no", "0"} else "start")
+    for jump in JUMPS:
+        value = sound.get(jump)
+        if value is not None and value != "no":
+            cursor.sign("jump", text=jump, number=value, place=sound.get("time-only") or "")
+    for mute in sound.iterfind("play/mute"):
+        cursor.sign("mute", text=text_of(mute))
+
+
+def speed_of(text: str | None) -> int:
+    """Return thousandths of a quarter a minute; 0 for none (MusicXML: 0 asks the user) or nonsense."""
+    speed = decimal_of(text)
+    return min(rounded(speed * 1000), 10**8) if speed is not None and speed > 0 else 0
