@@ -11,13 +11,15 @@ from dataclasses import dataclass, field
 
 from rendering.maps.compile import compile_map
 from rendering.maps.document import ArticulationMap
-from rendering.maps.general_midi import DRUM_CHANNEL, drum_map, general_midi_for, sound_of_program
+from rendering.maps.general_midi import PROGRAM_OF, drums, general_midi_for
 from rendering.maps.names import numbers_of_name, sound_of_name
 from rendering.maps.table import Sampler
 from rendering.problems import Place, Problem, Refused, problem
 from rendering.score import Part, Score
 from rendering.templates import Assignment, Plays, Rule, Template, TemplateTrack
 
+DRUM_CHANNEL = 9  # General MIDI: channel 10
+SOUND_OF_PROGRAM = {program: sound for sound, program in reversed(PROGRAM_OF.items())}
 CHANNELS = tuple(c for c in range(16) if c != DRUM_CHANNEL)
 
 
@@ -63,7 +65,7 @@ def describe(score: Score) -> list[Described]:
 
 def _describe(index: int, part: Part) -> Described:
     own = part.instruments[0]
-    sound = own.sound or (sound_of_program(own.program) if own.program > 0 else "") or sound_of_name(part.name)
+    sound = own.sound or SOUND_OF_PROGRAM.get(own.program if own.program > 0 else -1, "") or sound_of_name(part.name)
     unpitched = any(instrument.unpitched for instrument in part.instruments)
     return Described(
         index=index,
@@ -138,7 +140,7 @@ def _map_for(it: Described, maps: Sequence[tuple[str, ArticulationMap]]) -> tupl
             raise Refused([problem("ambiguous-map", _place(it.part), sound=it.sound, maps=", ".join(m.name for m in equal))])
         return equal[0], []
     if it.unpitched:
-        return drum_map(), []
+        return drums(), []
     chosen, guessed = general_midi_for(it.sound, it.part.name, it.program)
     found = [problem("sound-guessed", _place(it.part), map=chosen.name)] if guessed else []
     return chosen, found

@@ -8,8 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from rendering import annotate as annotating
-from rendering import unfold as unfolding
+from rendering.annotate import annotate
 from rendering.assign import Track, by_part, by_template
 from rendering.documents import digest
 from rendering.files import midi_files
@@ -29,6 +28,7 @@ from rendering.score import Score
 from rendering.templates import Assignment, Template
 from rendering.timeline import half_up
 from rendering.trace import trace
+from rendering.unfold import unfold
 
 __all__ = ["Limits", "Options", "Rendering", "load", "render"]
 
@@ -59,9 +59,9 @@ def load(data: bytes, limits: Limits | None = None, lap: Lap = _no_lap) -> tuple
     """Return the neutral score in a file, and what was found wrong; raises Refused."""
     as_read, problems = read(data, limits)
     lap("read")
-    score, found = annotating.annotate(as_read)
+    score, found = annotate(as_read)
     lap("annotate")
-    problems = problems + found + unfolding.unfold(score, as_read, limits)
+    problems = problems + found + unfold(score, as_read, limits)
     lap("unfold")
     return score, problems
 
@@ -90,12 +90,42 @@ def render(
 
     Raises Refused when nothing can be produced.
     """
-    options = options or Options()
     score, problems = load(data, limits, lap)
+    return render_score(
+        score,
+        problems=problems,
+        maps=maps,
+        template=template,
+        template_maps=template_maps,
+        assignment=assignment,
+        options=options,
+        digests={"score": digest(data), **(digests or {})},
+        progress=progress,
+        lap=lap,
+        with_trace=with_trace,
+    )
+
+
+def render_score(
+    score: Score,
+    *,
+    problems: Sequence[Problem] = (),
+    maps: Sequence[tuple[str, ArticulationMap]] = (),
+    template: Template | None = None,
+    template_maps: Mapping[str, ArticulationMap] | None = None,
+    assignment: Assignment | None = None,
+    options: Options | None = None,
+    digests: Mapping[str, str] | None = None,
+    progress: Progress | None = None,
+    lap: Lap = _no_lap,
+    with_trace: bool = True,
+) -> Rendering:
+    """Render a neutral score; `problems` were found while it was read. The rest as in `render`."""
+    options = options or Options()
     playing, found = plan_playing(score, options.ppq)
     run = Run(score=score, playing=playing, parts=_perform(score, playing), options=options)
     run.problems = [*problems, *found, *_placed(run)]
-    run.digests = {"score": digest(data), **(digests or {})}
+    run.digests = dict(digests or {})
     lap("perform")
     tracks, found = _assign(score, maps, template, template_maps or {}, assignment, options)
     run.problems += found
@@ -159,7 +189,7 @@ def _run_track(run: Run, track: Track, lap: Lap) -> TrackRun:
     """Take one track from its lines to its events."""
     chooser = Chooser(track.sampler, track.interval)
     clock = run.playing.clock
-    voices = resolve_lines([(part, run.parts[part].lines[line]) for part, line in track.lines], chooser, clock)
+    voices = resolve_lines([(part, run.parts[part].lines[line]) for part, line in track.lines], chooser, clock, run.score.parts)
     if run.options.lead == "none":
         chooser.drop_leads()
     delay = _commonest_lead(voices, chooser.decisions) if run.options.lead == "track" else 0

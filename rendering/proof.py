@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 from rendering.listening import Heard
 from rendering.maps.table import NO_LIMIT, Sampler
-from rendering.resolve.decision import SHORTEST_MS, Decision
+from rendering.resolve.decision import SHORTEST_MS, Decision, sent_keys
 from rendering.resolve.lines import Voice
 from rendering.score import SLUR_LEAVES
 from rendering.timeline import Clock, half_up
@@ -86,7 +86,7 @@ class _Expected:
         self.voice += [number] * len(chosen)
         self.row += range(len(chosen))
         self.on += clock.all_earlier(line.on, chosen, [d.lead_ms + extra_ms for d in decisions])
-        self.key += [k + decisions[d].key_add for k, d in zip(line.key, chosen, strict=True)]
+        self.key += sent_keys(line.key, chosen, decisions)
         channels = [self.own if d.channel < 0 else d.channel for d in decisions]
         self.channel += [channels[d] for d in chosen]
         self.decision += chosen

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from rendering.codes import message, severity
@@ -14,12 +14,12 @@ from rendering.rendered import ENGINE, TABLES, Run, TrackRun
 from rendering.resolve import Decision, Outcome, Voice
 from rendering.score import Score
 
+MOST_DISAGREEMENTS = 1000
 ORDER = {"error": 0, "warning": 1, "remark": 2}
 
 
 def report(run: Run) -> dict[str, Any]:
     """Return the report document (kind "report", edition 1)."""
-    problems = [*run.problems, *track_problems(run)]
     return {
         "kind": "report",
         "edition": 1,
@@ -31,8 +31,8 @@ def report(run: Run) -> dict[str, Any]:
         "preroll": {"measures": run.shift // run.bar, "ticks": run.shift},
         "tracks": [_track(run, t) for t in run.tracks],
         "proof": _proof(run),
-        "unread": [_unread(run.score, *u) for u in run.score.unread],
-        "problems": grouped(problems),
+        "unread": [unread_row(run.score, *u) for u in run.score.unread],
+        "problems": grouped([*run.problems, *track_problems(run)]),
     }
 
 
@@ -73,7 +73,7 @@ def _proof(run: Run) -> dict[str, Any]:
 
 
 def _disagreements(run: Run, t: TrackRun) -> Iterator[dict[str, Any]]:
-    for voice, row, heard in t.verdict.disagree:
+    for voice, row, heard in t.verdict.disagree[:MOST_DISAGREEMENTS]:
         place = note_place(run, t, voice, row) if voice >= 0 else Place(part_name=f"track {t.track.name}, tick {row}")
         yield {**where(place), "heard": heard}
 
@@ -91,37 +91,54 @@ def where(place: Place) -> dict[str, Any]:
     return {name: value for name, value in values if value or (name == "pointer" and value is not None)}
 
 
-def _unread(score: Score, text: str, part: str, unit: int, staff: int) -> dict[str, Any]:
+def unread_row(score: Score, text: str, part: str, unit: int, staff: int) -> dict[str, Any]:
+    """Return one row of a list of words that were not understood."""
     return {"text": text, "where": where(place_at(score, part, unit, staff))}
 
 
 # ── Problems of the tracks ──
 
+Counted = tuple[Problem, int]  # a problem with its first place, and how often it was met
 
-def track_problems(run: Run) -> list[Problem]:
-    """Return what choosing, scheduling and the proof found, a problem a note or a kind of note."""
-    found: list[Problem] = []
+
+def track_problems(run: Run) -> list[Counted]:
+    """Return what choosing, scheduling and the proof found; places are reckoned for the first of each kind."""
+    found: list[Counted] = []
     for t in run.tracks:
         for number, voice in enumerate(t.voices):
             found += _choices(run, t, number, voice)
-        found += [problem(code, note_place(run, t, *place)) for place, code in t.scheduled.yielded.items()]
-        found += [problem("unison-merged", note_place(run, t, *place)) for place in t.merged()]
-        for voice_number, row, heard in t.verdict.disagree:
+        found += _places(run, t, t.scheduled.yielded.items())
+        found += _places(run, t, ((place, "unison-merged") for place in t.merged()))
+        for voice_number, row, heard in t.verdict.disagree[:MOST_DISAGREEMENTS]:
             place = note_place(run, t, voice_number, row) if voice_number >= 0 else NOWHERE
-            found.append(problem("proof-disagrees", place, heard=heard))
+            found.append((problem("proof-disagrees", place, heard=heard), 1))
     return found
 
 
-def _choices(run: Run, t: TrackRun, number: int, voice: Voice) -> Iterator[Problem]:
+def _places(run: Run, t: TrackRun, rows: Iterable[tuple[tuple[int, int], str]]) -> Iterator[Counted]:
+    """One problem a code and part, at its first note."""
+    groups: dict[tuple[str, int], list[tuple[int, int]]] = {}
+    for place, code in rows:
+        groups.setdefault((code, t.voices[place[0]].part), []).append(place)
+    for (code, _), places in groups.items():
+        yield problem(code, note_place(run, t, *min(places))), len(places)
+
+
+def _choices(run: Run, t: TrackRun, number: int, voice: Voice) -> Iterator[Counted]:
     telling = {d.index for d in t.decisions if d.outside or d.silent or _lossy(d)}
     if not telling.intersection(voice.decisions):
         return
+    groups: dict[tuple[int, int], list[int]] = {}  # (decision, key where the key matters) -> rows
     seen: set[int] = set()
-    for row, d in enumerate(voice.decisions):
-        if d not in telling or voice.line.source[row] in seen:
-            continue
-        seen.add(voice.line.source[row])
-        yield from _loss(t, t.decisions[d], voice.line.key[row], note_place(run, t, number, row))
+    for row, (d, source) in enumerate(zip(voice.decisions, voice.line.source, strict=True)):
+        if d in telling and source not in seen:
+            seen.add(source)
+            decision = t.decisions[d]
+            groups.setdefault((d, voice.line.key[row] if decision.outside or decision.silent else -1), []).append(row)
+    for (d, _), rows in groups.items():
+        place = note_place(run, t, number, rows[0])
+        for found in _loss(t, t.decisions[d], voice.line.key[rows[0]], place):
+            yield found, len(rows)
 
 
 def _lossy(d: Decision) -> bool:
@@ -142,13 +159,14 @@ def _loss(t: TrackRun, d: Decision, key: int, place: Place) -> Iterator[Problem]
             yield problem(code, place, map=sampler.name, mark=MARKS[bit].name, played=played)
 
 
-def grouped(problems: Sequence[Problem]) -> list[dict[str, Any]]:
+def grouped(problems: Iterable[Problem | Counted]) -> list[dict[str, Any]]:
     """Return problems as documents, equal ones of a part told once with their count, errors first."""
-    groups: dict[tuple[object, ...], tuple[Problem, int]] = {}
-    for p in problems:
+    groups: dict[tuple[object, ...], Counted] = {}
+    for found in problems:
+        p, n = found if isinstance(found, tuple) else (found, 1)
         name = (p.code, p.place.part, p.place.pointer, p.arguments)
         first, count = groups.get(name, (p, 0))
-        groups[name] = (first, count + 1)
+        groups[name] = (first, count + n)
     rows = sorted(groups.values(), key=_rank)
     return [
         {
@@ -163,7 +181,7 @@ def grouped(problems: Sequence[Problem]) -> list[dict[str, Any]]:
     ]
 
 
-def _rank(row: tuple[Problem, int]) -> int:
+def _rank(row: Counted) -> int:
     return ORDER[severity(row[0])]
 
 

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from rendering.marks import MARKS
 from rendering.rendered import Run, TrackRun
 from rendering.resolve import OUTCOMES
+from rendering.resolve.decision import sent_keys
 
 COLUMNS = ("note", "pass", "part", "track", "key", "on", "off", "heard", "level", "articulations", "outcomes", "reason")
 
@@ -30,18 +31,18 @@ def _rows(run: Run, t: TrackRun) -> Iterator[str]:
     for number, voice in enumerate(t.voices):
         part = json.dumps(run.score.parts[voice.part].id)
         line = voice.line
+        keys = sent_keys(line.key, voice.decisions, t.decisions)
         for row, (source, number_of_pass, key, on, d) in enumerate(
-            zip(line.source, line.number, line.key, line.on, voice.decisions, strict=True)
+            zip(line.source, line.number, keys, line.on, voice.decisions, strict=True)
         ):
             i = sent.get((number, row), -1)
-            decision = t.decisions[d]
             if i < 0:
                 times, level = f"null,null,{on + run.shift}", line.level[row]
             else:
                 s = t.scheduled.notes
                 times = f"{s.on[i] + run.shift},{s.off[i] + run.shift},{on + run.shift}"
                 level = s.level[i]
-            yield f"[{source},{number_of_pass},{part},{track},{key + decision.key_add},{times},{level},{tails[d]}]"
+            yield f"[{source},{number_of_pass},{part},{track},{key},{times},{level},{tails[d]}]"
 
 
 def _sent(t: TrackRun) -> dict[tuple[int, int], int]:

@@ -81,6 +81,12 @@ CHOOSING: dict[str, Code] = {
         consequence="the note is silent, for it would change the articulation",
         example={"key": 24, "map": "Chamber Violins"},
     ),
+    "strike-unknown": Code(
+        severity="error",
+        what="{map} has no entry for this percussion instrument",
+        consequence="the note is silent",
+        example={"map": "General MIDI: drums", "key": 36},
+    ),
     # schedule
     "lead-cut": Code(
         severity="warning",
@@ -113,5 +119,30 @@ CHOOSING: dict[str, Code] = {
         what="the simulated listener hears something else: {heard}",
         consequence="the files are not proven; please report it",
         example={"heard": "5 ticks late"},
+    ),
+    # the command line
+    "usage": Code(
+        severity="error",
+        what="{why}",
+        consequence="nothing was done; see {command} --help",
+        example={"why": "the following arguments are required: SCORE", "command": "python -m rendering render"},
+    ),
+    "file-unreadable": Code(
+        severity="error",
+        what="the file cannot be read: {why}",
+        consequence="nothing was done",
+        example={"why": "no such file or directory"},
+    ),
+    "folder-not-empty": Code(
+        severity="error", what="the folder holds something already", consequence="nothing was written; name a new or an empty one"
+    ),
+    "map-unusable": Code(
+        severity="error", what="the map has {count} errors", consequence="nothing is rendered with it", example={"count": 2}
+    ),
+    "map-not-a-file": Code(
+        severity="error",
+        what="its track {track} does not name its map by file",
+        consequence="nothing is rendered; on the command line maps are files beside the template",
+        example={"track": "violins-1"},
     ),
 }

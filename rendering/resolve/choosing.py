@@ -17,6 +17,11 @@ from rendering.marks import MARKS, WEIGHT
 from rendering.resolve.decision import OUTCOMES, SHAPEABLE, SHAPED_BITS, Decision, Outcome
 
 ARRIVES, CROWDED = 1, 2  # flags of a kind
+NOT_SENT = {
+    "note-on-switch-key": "not sent: its key is a switch",
+    "key-outside-midi": "not sent: its key is outside 0–127",
+    "strike-unknown": "not sent: the map has no such percussion instrument",
+}
 
 
 def bits(marks: int) -> Iterator[int]:
@@ -47,6 +52,8 @@ class Chooser:
         self.key_class: list[int] = self._key_classes()
         self.by_memory: list[list[Entry]] = [[e for e in sampler.entries if e.memory == m] for m in range(len(sampler.memories))]
         self.stand_ins: dict[int, tuple[int, ...]] = dict(sampler.stand_ins)
+        self.strikes: list[tuple[str, int]] = [("", -1)]  # (sound, drum key) of percussion notes; 0 = the note has its own key
+        self.struck: bool = any(e.strike_key >= 0 for e in sampler.entries)
 
     def _key_classes(self) -> list[int]:
         """Keys between two bounds are one class; each switch key is a class of its own."""
@@ -59,14 +66,23 @@ class Chooser:
         ordered = sorted(bounds)
         return [bisect_right(ordered, key) for key in range(128)]
 
-    def decide(self, marks: int, flags: int, ms: int, key: int, level: int) -> int:
+    def strike(self, sound: str, drum_key: int) -> int:
+        """Return the number of a percussion instrument, by its sound and its General MIDI drum key."""
+        if not self.struck:
+            return 0
+        wanted = (sound, drum_key)
+        if wanted not in self.strikes:
+            self.strikes.append(wanted)
+        return self.strikes.index(wanted)
+
+    def decide(self, marks: int, flags: int, ms: int, key: int, level: int, strike: int = 0) -> int:
         """Return the index of the decision for a kind; `ms`, `key`, `level` stand for their classes."""
-        kind = marks << 40 | bisect_right(self.lengths, ms) << 24 | self.key_class[key] << 12
+        kind = marks << 56 | strike << 40 | bisect_right(self.lengths, ms) << 24 | self.key_class[key] << 12
         kind |= bisect_right(self.levels, level) << 2 | flags
         index = self.known.get(kind, -1)
         if index < 0:
             index = self.known[kind] = len(self.decisions)
-            self.decisions.append(self._choose(index, marks, flags, ms, key, level))
+            self.decisions.append(self._choose(index, marks, flags, ms, key, level, strike))
         return index
 
     def drop_leads(self) -> None:
@@ -75,8 +91,11 @@ class Chooser:
 
     # The rest runs once a kind.
 
-    def _choose(self, index: int, marks: int, flags: int, ms: int, key: int, level: int) -> Decision:
+    def _choose(self, index: int, marks: int, flags: int, ms: int, key: int, level: int, strike: int) -> Decision:
         allowed = [e for e in self.sampler.entries if _allowed(e, flags, ms, key, level)]
+        if self.struck:
+            sound, drum_key = self.strikes[strike]
+            allowed = [e for e in allowed if e.strike_key < 0 or _strikes(e, sound, drum_key)]
         wanted = marks | sum(1 << b for bit in bits(marks) for b in self.stand_ins.get(bit, ()) if not marks >> b & 1)
         choices = [self._candidates(m, allowed, wanted) for m in range(len(self.sampler.memories))]
         best: tuple[tuple[object, ...], tuple[Entry, ...], int, int] | None = None
@@ -92,8 +111,8 @@ class Chooser:
                 best = (cost, entries, exact, stood)
         if best is None:
             entries = tuple(self.sampler.entries[i] for i in self.sampler.defaults)
-            return self._decision(index, entries, marks, 0, 0, flags, key)
-        return self._decision(index, best[1], marks, best[2], best[3], flags, key)
+            return self._decision(index, entries, marks, 0, 0, flags, key, strike)
+        return self._decision(index, best[1], marks, best[2], best[3], flags, key, strike)
 
     def _candidates(self, memory: int, allowed: list[Entry], wanted: int) -> list[tuple[Entry, int]]:
         """Entries of a memory that add nothing that nobody asked for, each with the marks it plays."""
@@ -104,7 +123,7 @@ class Chooser:
             if entry.memory != memory or entry.track:
                 continue
             played = _union(s for s in entry.plays if not s & ~wanted)
-            unmarked = not entry.plays and (entry.index == default or _has_when(entry) or entry.index in needed)
+            unmarked = not entry.plays and (_has_when(entry) or entry.index in needed or entry.strike_key >= 0)
             if played or unmarked or entry.index == default:
                 found.append((entry, played))
         return found or [(self.sampler.entries[default], 0)]
@@ -120,10 +139,12 @@ class Chooser:
         kept_apart = -sum(_has_when(e) and not e.plays for e in entries)
         return weight(plain), weight(stood), weight(rest & SHAPEABLE), kept_apart, extra, tuple(e.index for e in entries)
 
-    def _decision(self, index: int, entries: tuple[Entry, ...], marks: int, exact: int, stood: int, flags: int, key: int) -> Decision:
+    def _decision(
+        self, index: int, entries: tuple[Entry, ...], marks: int, exact: int, stood: int, flags: int, key: int, strike: int
+    ) -> Decision:
         shaped = marks & ~exact & ~stood & SHAPEABLE
         plain = marks & ~exact & ~stood & ~SHAPEABLE
-        silent = self._silence(entries, key)
+        silent = self._silence(entries, key, strike)
         joining = next((e.index for e in entries if e.joins), -1)
         loudness = next((e.loudness for e in entries if e.loudness is not self.sampler.loudness), entries[0].loudness)
         connected = bool(flags & ARRIVES)
@@ -141,7 +162,8 @@ class Chooser:
             boost=max([SHAPED_BITS[b][1] for b in bits(shaped)], default=0),
             controller=loudness.controller,
             value=loudness.value,
-            key_add=self._key_add(entries),
+            key_add=self.interval + self._key_add(entries),
+            fixed_key=next((e.strike_key for e in entries if e.strike_key >= 0), -1),
             channel=max(e.channel for e in entries),
             outcomes=_outcomes(exact, stood, shaped, plain, silent),
             outside=not self.sampler.lowest <= key <= self.sampler.highest,
@@ -150,10 +172,14 @@ class Chooser:
         )
 
     def _key_add(self, entries: tuple[Entry, ...]) -> int:
-        return self.interval + self.sampler.key_offset + sum(e.shift for e in entries)
+        """What is added to the key that should sound."""
+        return self.sampler.key_offset + sum(e.shift for e in entries)
 
-    def _silence(self, entries: tuple[Entry, ...], key: int) -> str:
-        sent = key + self._key_add(entries)
+    def _silence(self, entries: tuple[Entry, ...], key: int, strike: int) -> str:
+        struck = next((e for e in entries if e.strike_key >= 0), None)
+        if struck and not _strikes(struck, *self.strikes[strike]):
+            return "strike-unknown"
+        sent = struck.strike_key if struck else key + self._key_add(entries)
         if not 0 <= sent <= 127:
             return "key-outside-midi"
         return "note-on-switch-key" if sent in self.switch_keys else ""
@@ -171,6 +197,11 @@ def _allowed(e: Entry, flags: int, ms: int, key: int, level: int) -> bool:
         and e.when_level[0] <= level < e.when_level[1]
         and not (e.voices == 1 and flags & CROWDED)
     )
+
+
+def _strikes(e: Entry, sound: str, drum_key: int) -> bool:
+    """Tell whether a percussion entry is the instrument of a note: by its sound, else by its General MIDI key."""
+    return e.strike == sound if sound else e.strike_key == drum_key
 
 
 def _has_when(e: Entry) -> bool:
@@ -200,5 +231,5 @@ def _reason(sampler: Sampler, entries: tuple[Entry, ...], stood: int, shaped: in
         if marks:
             words.append(f"{OUTCOMES[outcome]}: " + ", ".join(MARKS[bit].name for bit in bits(marks)))
     if silent:
-        words.append("not sent: its key is a switch" if silent == "note-on-switch-key" else "not sent: its key is outside 0–127")
+        words = [NOT_SENT[silent]]
     return "; ".join(words)

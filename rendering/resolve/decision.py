@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import IntEnum
 
@@ -55,6 +56,7 @@ class Decision:
     velocity   1,001 velocities by level; controller, value: as in `Loudness`
     boost      added to the level
     key_add    sent key = sounding key + key_add
+    fixed_key  the key of a strike, sent whatever the note's own; -1 = none
     channel    0-15; -1 = the track's own
     outcomes   (mark bit, Outcome) of every mark of the note
     outside    the key lies outside the range of the map
@@ -76,6 +78,7 @@ class Decision:
     controller: int
     value: tuple[int, ...]
     key_add: int
+    fixed_key: int
     channel: int
     outcomes: tuple[tuple[int, int], ...]
     outside: bool
@@ -86,3 +89,12 @@ class Decision:
     def full(self) -> bool:
         """True when the note sounds for its written length."""
         return self.scale == 1000 and self.at_most_ms == NO_LIMIT
+
+
+def sent_keys(keys: Sequence[int], chosen: Sequence[int], decisions: Sequence[Decision]) -> list[int]:
+    """Return the keys that are sent for notes with the given sounding keys and decisions."""
+    add = [d.key_add for d in decisions]
+    if all(d.fixed_key < 0 for d in decisions):
+        return [k + add[d] for k, d in zip(keys, chosen, strict=True)]
+    fixed = [d.fixed_key for d in decisions]
+    return [fixed[d] if fixed[d] >= 0 else k + add[d] for k, d in zip(keys, chosen, strict=True)]

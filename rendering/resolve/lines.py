@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from rendering.perform.played import Played
 from rendering.resolve.choosing import ARRIVES, CROWDED, Chooser
-from rendering.score import SLUR_ARRIVES, SLUR_LEAVES
+from rendering.score import SLUR_ARRIVES, SLUR_LEAVES, Part
 from rendering.timeline import Clock
 
 
@@ -22,13 +23,13 @@ class Voice:
     decisions: list[int]
 
 
-def resolve_lines(lines: list[tuple[int, Played]], chooser: Chooser, clock: Clock) -> list[Voice]:
-    """Return the lines of one track, (part, line), each with its notes' decisions."""
+def resolve_lines(lines: list[tuple[int, Played]], chooser: Chooser, clock: Clock, parts: Sequence[Part]) -> list[Voice]:
+    """Return the lines of one track, (index in `parts`, line), each with its notes' decisions."""
     voices = []
     for part, line in lines:
         others = [other for _, other in lines if other is not line]
         flags = _flags(line, others)
-        voices.append(Voice(part, line, _decide(line, flags, chooser, clock)))
+        voices.append(Voice(part, line, _decide(line, flags, chooser, clock, parts[part])))
     return voices
 
 
@@ -82,30 +83,33 @@ def _mark_crowded(line: Played, others: list[tuple[int, int]], flags: list[int])
             flags[i] |= CROWDED
 
 
-def _decide(line: Played, flags: list[int], chooser: Chooser, clock: Clock) -> list[int]:
+def _decide(line: Played, flags: list[int], chooser: Chooser, clock: Clock, part: Part) -> list[int]:
     known, key_class = chooser.known, chooser.key_class
-    if chooser.lengths or chooser.levels or any(flags):
-        return _decide_with_care(line, flags, chooser, clock)
+    keys = [min(max(k + chooser.interval, 0), 127) for k in line.key] if chooser.interval else line.key
+    if chooser.lengths or chooser.levels or chooser.struck or any(flags):
+        strikes = [chooser.strike(i.sound, i.drum_key) if i.unpitched else 0 for i in part.instruments]
+        return _decide_with_care(line, keys, flags, chooser, clock, strikes)
     out = []
-    for marks, key, level in zip(line.marks, line.key, line.level, strict=True):
-        d = known.get(marks << 40 | key_class[key] << 12, -1)
+    for marks, key, level in zip(line.marks, keys, line.level, strict=True):
+        d = known.get(marks << 56 | key_class[key] << 12, -1)
         out.append(d if d >= 0 else chooser.decide(marks, 0, 0, key, level))
     return out
 
 
-def _decide_with_care(line: Played, flags: list[int], chooser: Chooser, clock: Clock) -> list[int]:
+def _decide_with_care(line: Played, keys: list[int], flags: list[int], chooser: Chooser, clock: Clock, strikes: list[int]) -> list[int]:
     decide, decisions = chooser.decide, chooser.decisions
     lengths = chooser.lengths
     out: list[int] = []
     before = here = -1  # joining entries of the note group before and of this one
     tick = -1
-    for i, (marks, flag, key, level) in enumerate(zip(line.marks, flags, line.key, line.level, strict=True)):
+    for i, (marks, flag, key, level) in enumerate(zip(line.marks, flags, keys, line.level, strict=True)):
         if line.on[i] != tick:
             before, here, tick = here, -1, line.on[i]
         ms = clock.ms_between(tick, line.off[i]) if lengths else 0
-        d = decide(marks, flag, ms, key, level)
+        strike = strikes[line.instrument[i]]
+        d = decide(marks, flag, ms, key, level, strike)
         if flag & ARRIVES and decisions[d].joining != before:
-            d = decide(marks, flag & ~ARRIVES, ms, key, level) if decisions[d].joined else d
+            d = decide(marks, flag & ~ARRIVES, ms, key, level, strike) if decisions[d].joined else d
         here = decisions[d].joining
         out.append(d)
     return out

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from rendering.resolve.decision import Decision
+from rendering.resolve.decision import Decision, sent_keys
 from rendering.resolve.lines import Voice
 from rendering.schedule.spans import keep_order, sent_ends
 from rendering.timeline import FOREVER, Clock
@@ -82,10 +82,9 @@ def _add_voice(
     cut = keep_order(line, sent, floor)
     ends = sent_ends(line, sent, chosen, decisions, clock)
     following = _next_onsets(line.on, sent)
-    add_key = [d.key_add for d in decisions]
     add_level = [d.boost + out.level_offset for d in decisions]
     channels = [d.channel if d.channel >= 0 else channel for d in decisions]
-    keys = [k + add_key[d] for k, d in zip(line.key, chosen, strict=True)]
+    keys = sent_keys(line.key, chosen, decisions)
     levels = [min(max(v + add_level[d], 0), 1000) for v, d in zip(line.level, chosen, strict=True)]
     rows: list[int] | range = range(len(sent))
     if any(d.silent for d in decisions):

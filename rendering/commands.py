@@ -1,0 +1,247 @@
+"""The commands of `python -m rendering`, each from parsed arguments to text and exit code."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import tempfile
+from argparse import Namespace
+from pathlib import Path
+from typing import Any
+
+from rendering.documents import canonical, digest, parse, read
+from rendering.inspecting import inspect, inspect_text
+from rendering.listening import Seat, hear_text, listen
+from rendering.maps.checks import check
+from rendering.maps.compile import compile_map
+from rendering.maps.document import ArticulationMap
+from rendering.midi import decode
+from rendering.pipeline import Rendering, render
+from rendering.problems import Place, Problem, Refused, problem
+from rendering.readers import Limits
+from rendering.rendered import Options
+from rendering.report import grouped, summary
+from rendering.templates import Assignment, Template, check_template
+from rendering.tryout import tryout
+
+DONE, ERRORS, NOTHING = 0, 1, 2
+
+
+class Answer:
+    """What a command says: text for people, a document for --json, and the exit code."""
+
+    __slots__ = ("code", "document", "text")
+
+    def __init__(self, text: str, document: dict[str, Any], code: int = DONE) -> None:
+        self.text: str = text
+        self.document: dict[str, Any] = document
+        self.code: int = code
+
+
+def read_bytes(name: str) -> bytes:
+    """Return a file's bytes; Refused with the reason if it cannot be read."""
+    try:
+        return Path(name).read_bytes()
+    except OSError as failed:
+        raise Refused([problem("file-unreadable", Place(part_name=name), why=(failed.strerror or "unreadable").lower())]) from None
+
+
+def read_map(name: str) -> ArticulationMap:
+    """Return the articulation map in a file; Refused with all its errors."""
+    return _checked(name, read_bytes(name))
+
+
+def _checked(name: str, body: bytes) -> ArticulationMap:
+    document = read(ArticulationMap, body)
+    errors = [p for p in check(document) if _is_error(p)]
+    if errors:
+        raise Refused([problem("map-unusable", Place(part_name=name), count=len(errors)), *errors])
+    return document
+
+
+def _is_error(found: Problem) -> bool:
+    from rendering.codes import severity
+
+    return severity(found) == "error"
+
+
+def _limits(arguments: Namespace) -> Limits:
+    return Limits.none() if arguments.no_limits else Limits.command_line()
+
+
+# ── render ──
+
+
+def render_command(arguments: Namespace) -> Answer:
+    """Render a score into a folder."""
+    folder = Path(arguments.output)
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise Refused([problem("folder-not-empty", Place(part_name=str(folder)))])
+    template, maps_of_tracks = _template(arguments.template)
+    maps = [_named_map(text) for text in arguments.map]
+    assignment = read(Assignment, read_bytes(arguments.assignment)) if arguments.assignment else None
+    made = render(
+        read_bytes(arguments.score),
+        maps=maps,
+        template=template,
+        template_maps=maps_of_tracks,
+        assignment=assignment,
+        options=_options(arguments, template),
+        limits=_limits(arguments),
+        digests=_digests(template, maps, maps_of_tracks, assignment),
+    )
+    _write(folder, made.files)
+    text = f"{summary(made.report)}\nwritten to {folder}"
+    if arguments.explain:
+        text += "\n" + _explain(made, *arguments.explain)
+    return Answer(text, made.report, _render_code(made, arguments.strict))
+
+
+def _render_code(made: Rendering, strict: bool) -> int:
+    errors = any(p["severity"] == "error" for p in made.report["problems"])
+    return ERRORS if not made.agree or (strict and errors) else DONE
+
+
+def _named_map(text: str) -> tuple[str, ArticulationMap]:
+    part, _, name = text.rpartition("=")
+    return part, read_map(name)
+
+
+def _template(name: str | None) -> tuple[Template | None, dict[str, ArticulationMap]]:
+    """Read a template and the maps that its tracks name by `file`, beside the template's own file."""
+    if not name:
+        return None, {}
+    template = read(Template, read_bytes(name))
+    maps: dict[str, ArticulationMap] = {}
+    known: dict[str, ArticulationMap] = {}
+    for track in template.tracks:
+        if track.map.file is None:
+            raise Refused([problem("map-not-a-file", Place(part_name=name), track=track.id)])
+        path = str(Path(name).parent / track.map.file)
+        if path not in known:
+            known[path] = read_map(path)
+        maps[track.id] = known[path]
+    errors = [p for p in check_template(template, maps) if _is_error(p)]
+    if errors:
+        raise Refused(errors)
+    return template, maps
+
+
+def _options(arguments: Namespace, template: Template | None) -> Options:
+    """The command line's choices; those not given come from the template, else from the defaults."""
+    chosen = {n: getattr(arguments, n) for n in Options.__slots__ if getattr(arguments, n, None) is not None}
+    if template:
+        own = template.choices.model_dump(exclude_none=True)
+        chosen = {**{n: v for n, v in own.items() if n in Options.__slots__}, **chosen}
+    return Options(**chosen)
+
+
+def _digests(
+    template: Template | None,
+    maps: list[tuple[str, ArticulationMap]],
+    of_tracks: dict[str, ArticulationMap],
+    assignment: Assignment | None,
+) -> dict[str, str]:
+    found = {f"map:{m.name}": digest(canonical(m)) for m in [*(m for _, m in maps), *of_tracks.values()]}
+    if template:
+        found["template"] = digest(canonical(template))
+    if assignment:
+        found["assignment"] = digest(canonical(assignment))
+    return found
+
+
+def _write(folder: Path, files: dict[str, bytes]) -> None:
+    """Make all files beside the folder, then move them there at once: a broken run leaves nothing."""
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    made = Path(tempfile.mkdtemp(prefix=".ripieno-", dir=folder.parent))
+    try:
+        for name, body in files.items():
+            path = made / name
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_bytes(body)
+        made.chmod(0o755)
+        if folder.exists():
+            folder.rmdir()
+        made.rename(folder)
+    finally:
+        shutil.rmtree(made, ignore_errors=True)
+
+
+def _explain(made: Rendering, part: str, measure: str) -> str:
+    """Say why each note of a part's measure plays what it plays."""
+    table = json.loads(made.files["notes.json"])
+    score = made.run.score
+    ids = {p.id for p in score.parts if part in (p.id, p.name)}
+    lines = []
+    for row in table["rows"]:
+        values = dict(zip(table["columns"], row, strict=True))
+        if values["part"] in ids:
+            from rendering.places import place_of
+
+            place = place_of(score, values["part"], values["note"])
+            if place.measure == measure:
+                lines.append(f"{place.part_name}, measure {measure}, beat {place.beat}, key {values['key']}: {values['reason']}")
+    return "\n".join(lines) or f"no note in part “{part}”, measure {measure}"
+
+
+# ── inspect, check, listen, tryout ──
+
+
+def inspect_command(arguments: Namespace) -> Answer:
+    """Show what was read of a score."""
+    found = inspect(read_bytes(arguments.score), _limits(arguments))
+    return Answer(inspect_text(found).rstrip(), found)
+
+
+def check_command(arguments: Namespace) -> Answer:
+    """Check a map or a template: all problems at once."""
+    body = read_bytes(arguments.file)
+    try:
+        problems = _check_document(body)
+    except Refused as refused:
+        problems = list(refused.problems)
+    rows = grouped(problems)
+    text = "\n".join(f"{row['severity']}: {row['message']}" for row in rows) or "no problems"
+    errors = any(row["severity"] == "error" for row in rows)
+    return Answer(text, {"problems": rows}, ERRORS if errors else DONE)
+
+
+def _check_document(body: bytes) -> list[Problem]:
+    _, sent = parse(body)
+    kind = sent.get("kind") if isinstance(sent, dict) else None
+    if kind == "template":
+        return check_template(read(Template, body))
+    return check(read(ArticulationMap, body))
+
+
+def listen_command(arguments: Namespace) -> Answer:
+    """Say what a sampler with this map hears in a MIDI file, note by note."""
+    sampler = compile_map(read_map(arguments.map))
+    tracks = decode.read(read_bytes(arguments.midi)).tracks
+    places = sorted({(t.port, c) for t in tracks for c in t.channels})
+    own = [e.channel for e in sampler.entries if e.channel >= 0]
+    seats = [Seat(sampler, channel, port) for port, channel in places if not own or channel not in own] or [Seat(sampler, 0)]
+    heard = listen(tracks, seats)
+    rows = grouped(heard.problems)
+    text = hear_text(heard, arguments.middle_c).rstrip()
+    text = "\n".join([text, *(f"{row['severity']}: {row['message']}" for row in rows)])
+    notes = [
+        {
+            "on": heard.on[i],
+            "off": heard.off[i],
+            "key": heard.sounding[i],
+            "entries": list(heard.entries(i)),
+            "joined": bool(heard.joined[i]),
+        }
+        for i in range(len(heard))
+    ]
+    return Answer(text, {"notes": notes, "problems": rows})
+
+
+def tryout_command(arguments: Namespace) -> Answer:
+    """Write a MIDI file that plays every articulation of a map."""
+    document = read_map(arguments.map)
+    data, rows = tryout(document, compile_map(document))
+    Path(arguments.output).write_bytes(data)
+    text = "\n".join(", ".join(f"{k} {v}" for k, v in row.items()) for row in rows)
+    return Answer(f"{text}\nwritten to {arguments.output}", {"rows": rows})

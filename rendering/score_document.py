@@ -1,0 +1,206 @@
+"""The neutral score as a JSON document, so that any program can make one.
+
+Notes are rows, as in `rendering.score.Note`, but with marks as names and the lyric as text:
+[offset, duration, key, cents, [marks], tie, slur, grace, lyric, source, instrument].
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from rendering.documents import DocumentModel, canonical, escaped, read
+from rendering.maps.document import MarkName, Sound
+from rendering.marks import EITHER, mask, names
+from rendering.problems import Place, Problem, Refused, problem
+from rendering.score import Hairpin, Instrument, Level, Line, Measure, Note, Part, Score
+
+Position = Annotated[int, Field(ge=0, le=1 << 40)]
+Text = Annotated[str, Field(max_length=1000)]
+Staff = Annotated[int, Field(ge=0, le=100)]
+Key = Annotated[int, Field(ge=0, le=127)]
+Fraction1000 = Annotated[int, Field(ge=0, le=1000)]
+
+NoteRow = tuple[
+    Position,
+    Position,
+    Key,
+    Annotated[int, Field(ge=-50, le=50)],
+    tuple[MarkName, ...],
+    Annotated[int, Field(ge=0, le=4)],
+    Annotated[int, Field(ge=0, le=3)],
+    Annotated[int, Field(ge=0, le=6)],
+    Text,
+    Position,
+    Annotated[int, Field(ge=0, le=1000)],
+]
+
+
+class MeasureDocument(DocumentModel):
+    """One measure as written; `length` is what it really holds."""
+
+    ordinal: Annotated[int, Field(ge=1)]
+    number: Text
+    start: Position
+    length: Position
+    meter: tuple[Annotated[int, Field(ge=0, le=255)], Annotated[int, Field(ge=0, le=256)]]
+    key: Annotated[int, Field(ge=-7, le=7)] = 0
+
+
+class LineDocument(DocumentModel):
+    """The notes of one voice on one staff."""
+
+    staff: Staff
+    voice: Text
+    notes: tuple[NoteRow, ...]
+
+
+class InstrumentDocument(DocumentModel):
+    """One instrument of a part; the first is the part's own."""
+
+    id: Text = ""
+    name: Text = ""
+    sound: Sound = ""
+    players: Literal["", "solo", "ensemble"] = ""
+    program: Annotated[int, Field(ge=-1, le=127)] = -1
+    unpitched: bool = False
+    drum_key: Annotated[int, Field(ge=-1, le=127)] = -1
+
+
+class PartDocument(DocumentModel):
+    """One part; keys of notes sound already, `transpose` says what was added to the written ones."""
+
+    id: Annotated[Text, Field(min_length=1)]
+    name: Text
+    instruments: Annotated[tuple[InstrumentDocument, ...], Field(min_length=1)] = (InstrumentDocument(),)
+    transpose: tuple[tuple[Position, Annotated[int, Field(ge=-127, le=127)]], ...] = ()
+    lines: tuple[LineDocument, ...] = ()
+    levels: tuple[tuple[Position, Staff, Text, Literal["mark", "sound", "note", "once", "attack"], Fraction1000, Position], ...] = ()
+    hairpins: tuple[tuple[Position, Position, Staff, Text, Literal[-1, 1], bool], ...] = ()
+
+
+class ScoreDocument(DocumentModel):
+    """A score as annotated, in written order; `itinerary` says how it is played."""
+
+    kind: Literal["score"]
+    edition: Literal[1]
+    unit: Annotated[int, Field(ge=1, le=1_000_000)]
+    title: Text = ""
+    measures: Annotated[tuple[MeasureDocument, ...], Field(min_length=1)]
+    itinerary: tuple[tuple[Annotated[int, Field(ge=1)], Annotated[int, Field(ge=1)], Annotated[int, Field(ge=1)]], ...]
+    tempo: tuple[tuple[Position, Annotated[int, Field(ge=1, le=0xFFFFFF)]], ...] = ()
+    rehearsal: tuple[tuple[Position, Text], ...] = ()
+    unread: tuple[tuple[Text, Text, Position, Staff], ...] = ()
+    parts: tuple[PartDocument, ...]
+
+
+def write_score(score: Score) -> bytes:
+    """Return the canonical bytes of a score."""
+    return canonical(
+        ScoreDocument(
+            kind="score",
+            edition=1,
+            unit=score.unit,
+            title=score.title,
+            measures=tuple(MeasureDocument(**m._asdict()) for m in score.measures),
+            itinerary=tuple(score.itinerary),
+            tempo=tuple(score.tempo),
+            rehearsal=tuple(score.rehearsal),
+            unread=tuple(score.unread),
+            parts=tuple(_part_document(part) for part in score.parts),
+        )
+    )
+
+
+def _part_document(part: Part) -> PartDocument:
+    return PartDocument(
+        id=part.id,
+        name=part.name,
+        instruments=tuple(InstrumentDocument(**i._asdict()) for i in part.instruments),
+        transpose=tuple(part.transpose),
+        lines=tuple(LineDocument(staff=x.staff, voice=x.voice, notes=tuple(_rows(x, part.lyrics))) for x in part.lines),
+        levels=tuple(tuple(v) for v in part.levels),
+        hairpins=tuple(tuple(h) for h in part.hairpins),
+    )
+
+
+def _rows(line: Line, lyrics: list[str]) -> Iterator[NoteRow]:
+    for i in range(len(line)):
+        n = line.note(i)
+        yield (
+            n.offset, n.duration, n.key, n.cents, tuple(names(n.marks)), n.tie, n.slur, n.grace, lyrics[n.lyric], n.source, n.instrument,
+        )  # fmt: skip
+
+
+def read_score(data: bytes) -> Score:
+    """Return the score in a JSON document; raises Refused with every problem found."""
+    document = read(ScoreDocument, data)
+    problems = list(_incoherent(document))
+    if problems:
+        raise Refused(problems)
+    return Score(
+        unit=document.unit,
+        title=document.title,
+        measures=[Measure(**m.model_dump()) for m in document.measures],
+        itinerary=list(document.itinerary),
+        tempo=list(document.tempo),
+        rehearsal=list(document.rehearsal),
+        unread=list(document.unread),
+        parts=[_part(part) for part in document.parts],
+    )
+
+
+def _part(document: PartDocument) -> Part:
+    part = Part(
+        id=document.id,
+        name=document.name,
+        instruments=[Instrument(**i.model_dump()) for i in document.instruments],
+        transpose=list(document.transpose),
+        levels=[Level(*v) for v in document.levels],
+        hairpins=[Hairpin(*h) for h in document.hairpins],
+    )
+    lyrics: dict[str, int] = {"": 0}
+    for it in document.lines:
+        line = Line(it.staff, it.voice)
+        for row in it.notes:
+            lyric = lyrics.setdefault(row[8], len(lyrics))
+            line.add(Note(row[0], row[1], row[2], row[3], mask(*row[4]), row[5], row[6], row[7], lyric, row[9], row[10]))
+        part.lines.append(line)
+    part.lyrics = list(lyrics)
+    return part
+
+
+def _incoherent(document: ScoreDocument) -> Iterator[Problem]:
+    """What the shape alone cannot forbid: order, and references that lead nowhere."""
+    at = 0
+    for i, m in enumerate(document.measures):
+        if m.start != at or m.ordinal != i + 1:
+            yield _problem("score-measures", ("measures", i), number=m.number)
+        at = m.start + m.length
+    for i, (first, last, _) in enumerate(document.itinerary):
+        if not first <= last <= len(document.measures):
+            yield _problem("score-itinerary", ("itinerary", i), first=first, last=last, measures=len(document.measures))
+    for i, part in enumerate(document.parts):
+        for j, line in enumerate(part.lines):
+            yield from _line_problems(part, line, ("parts", i, "lines", j, "notes"))
+
+
+def _line_problems(part: PartDocument, line: LineDocument, path: tuple[str | int, ...]) -> Iterator[Problem]:
+    before = 0
+    for n, row in enumerate(line.notes):
+        if row[0] < before:
+            yield _problem("score-order", (*path, n), offset=row[0], before=before)
+        if (row[1] == 0) != (row[7] > 0):
+            yield _problem("score-duration", (*path, n), duration=row[1])
+        if row[10] >= len(part.instruments):
+            yield _problem("score-instrument", (*path, n), index=row[10], count=len(part.instruments))
+        for name in row[4]:
+            if name in EITHER:
+                yield _problem("score-mark", (*path, n), mark=name, marks=", ".join(EITHER[name]))
+        before = row[0]
+
+
+def _problem(code: str, path: tuple[str | int, ...], **arguments: str | int) -> Problem:
+    return problem(code, Place(pointer=escaped(path)), **arguments)
