@@ -30,11 +30,13 @@ class Ending:
 class Route:
     """What the page says about the order of its measures (indexes from 0).
 
+    fresh     measures after a movement's end: a repeat without a beginning does not reach over it
     backward  measure -> (playings asked for, 0 = unsaid; also after a jump)
     leaps     measure -> what happens after it: "dacapo", "dalsegno", "tocoda" or "fine", with its target
     """
 
     forward: set[int] = field(default_factory=set)
+    fresh: set[int] = field(default_factory=set)
     backward: dict[int, tuple[int, bool]] = field(default_factory=dict)
     endings: dict[int, Ending] = field(default_factory=dict)  # by first measure
     leaps: dict[int, list[tuple[str, int]]] = field(default_factory=dict)
@@ -53,6 +55,8 @@ def read_route(as_read: ScoreAsRead, score: Score) -> tuple[Route, list[Problem]
     route = Route()
     last = len(score.measures) - 1
     for bar in as_read.bars:
+        if bar.final:
+            route.fresh.add(bar.measure + 1)
         if bar.repeat == "forward":
             route.forward.add(min(bar.measure + (1 if bar.right else 0), last))
         elif bar.repeat == "backward":
@@ -77,7 +81,10 @@ def read_endings(bars: list[Bar], route: Route, last: int) -> dict[int, Ending]:
     for first in sorted(starts):
         limit = min((s for s in starts if s > first), default=last + 1) - 1
         ends = [m for m in stops if first <= m <= limit] or [m for m in route.backward if first <= m <= limit]
-        endings.append(Ending(first=first, last=min(ends, default=first), passes=starts[first]))
+        end = min(ends, default=first)
+        if limit in route.backward and limit < last and not route.forward & set(range(end + 1, limit + 1)):
+            end = limit  # a bracket drawn too short: the ending reaches to its repeat, where the next one begins
+        endings.append(Ending(first=first, last=end, passes=starts[first]))
     group: list[Ending] = []
     for ending in endings:
         if group and ending.first != group[-1].last + 1:
@@ -155,10 +162,14 @@ class Walk:
     def step(self, at: int) -> int:
         """Play the measure `at`, or skip the ending that begins there; return where to go on; -1 = the end."""
         route = self.route
+        if at in route.fresh and at != self.frames[-1][0]:
+            self.frames = [[at, 1]]
         if at in route.forward and at != self.frames[-1][0]:
             self.frames.append([at, 1])
         ending = route.endings.get(at)
         if ending is not None and not self.wanted(ending):
+            if ending.final:
+                self.leave(ending.last)
             return ending.last + 1
         self.play(at)
         inside = next((e for e in route.endings.values() if e.last == at), None)

@@ -97,6 +97,7 @@ class Bar(NamedTuple):
 
     repeat  "forward", "backward" or ""; times  playings that the file asks for, 0 = unsaid
     ending  "start", "stop", "discontinue" or ""; passes  its numbers, () = none readable
+    final   a thin and a thick line without a repeat: the end of a movement
     """
 
     measure: int
@@ -106,6 +107,7 @@ class Bar(NamedTuple):
     after_jump: bool
     ending: str
     passes: tuple[int, ...]
+    final: bool = False
 
 
 @dataclass(slots=True, kw_only=True)

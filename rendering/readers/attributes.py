@@ -92,7 +92,8 @@ def read_transpose(cursor: Cursor, transpose: _Element) -> None:
 def read_barline(cursor: Cursor, barline: _Element) -> None:
     """Note repeats and endings."""
     repeat, ending = barline.find("repeat"), barline.find("ending")
-    if repeat is None and ending is None:
+    final = repeat is None and text_of(barline, "bar-style") == "light-heavy"
+    if repeat is None and ending is None and not final:
         return
     cursor.score.bars.append(
         Bar(
@@ -103,6 +104,7 @@ def read_barline(cursor: Cursor, barline: _Element) -> None:
             after_jump=repeat is not None and repeat.get("after-jump") == "yes",
             ending=(ending.get("type") or "") if ending is not None else "",
             passes=passes_of(ending) if ending is not None else (),
+            final=final,
         )
     )
 
