@@ -67,6 +67,36 @@ FIELDS: dict[str, Code] = {
     "alternates-cyclic": _told("{id} takes turns with others of its own", "whose turn it is cannot be told", id="“down”"),
 }
 
+USUAL: dict[str, Code] = {
+    "range-below-usual": _code(
+        "remark",
+        "the range begins at {key}; the lowest note of {sound} is {usual} ({sources})",
+        "an octave may have been misread",
+        key=43,
+        sound="“strings.violin”",
+        usual=55,
+        sources="Abjad, Wikipedia, music21",
+    ),
+    "range-above-usual": _code(
+        "remark",
+        "the range ends at {key}; the highest note of {sound} is {usual} ({sources})",
+        "an octave may have been misread",
+        key=115,
+        sound="“strings.violin”",
+        usual=103,
+        sources="Abjad",
+    ),
+    "key-offset-unusual": _code(
+        "remark",
+        "the key offset is {offset}; to be played from written notes {sound} needs {usual} ({sources})",
+        "notes may sound in the wrong octave",
+        offset=-12,
+        sound="“strings.contrabass”",
+        usual=12,
+        sources="Abjad, music21",
+    ),
+}
+
 SWITCHES: dict[str, Code] = {
     "range-missing": _told("the map has key switches but no range", "every key could be a note, so that notes would switch"),
     "switch-in-range": _told(
@@ -187,4 +217,4 @@ PLAYS: dict[str, Code] = {
     "stand-in-idle": _warned("no articulation plays {mark}", "it never stands in", mark="“sul tasto”"),
 }
 
-MAPS: dict[str, Code] = {**FIELDS, **SWITCHES, **STATES, **PLAYS}
+MAPS: dict[str, Code] = {**FIELDS, **USUAL, **SWITCHES, **STATES, **PLAYS}

@@ -16,6 +16,7 @@ CHECKS = (
     field_checks.strikes,
     field_checks.needs,
     field_checks.alternates,
+    field_checks.usual,
     switch_checks.keys_in_range,
     switch_checks.keys_two_ways,
     switch_checks.latch_places,

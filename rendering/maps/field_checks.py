@@ -7,7 +7,10 @@ from collections.abc import Iterator
 from rendering.documents import shown
 from rendering.maps.document import Articulation, Controller, Velocities
 from rendering.maps.facts import Facts
+from rendering.maps.ranges import usual_range
 from rendering.problems import Place, Problem, problem
+
+OCTAVE = 12
 
 
 def ranges(facts: Facts) -> Iterator[Problem]:
@@ -116,3 +119,20 @@ def alternates(facts: Facts) -> Iterator[Problem]:
                 yield problem("alternates-apart", place, id=shown(name), memory=shown(other.memory))
             elif other.alternates:
                 yield problem("alternates-cyclic", place, id=shown(name))
+
+
+def usual(facts: Facts) -> Iterator[Problem]:
+    """Remarks where a map is an octave or more away from what public sources say of its instrument."""
+    document, known = facts.document, usual_range(facts.document.sound)
+    if known is None:
+        return
+    given, sound = "range" in document.model_fields_set, shown(document.sound)
+    if given and 0 <= document.range.lowest + OCTAVE <= known.lowest:
+        place, sources = facts.at("range", "lowest"), known.lowest_sources
+        yield problem("range-below-usual", place, key=document.range.lowest, sound=sound, usual=known.lowest, sources=sources)
+    if given and 0 <= known.highest <= document.range.highest - OCTAVE:
+        place, sources = facts.at("range", "highest"), known.highest_sources
+        yield problem("range-above-usual", place, key=document.range.highest, sound=sound, usual=known.highest, sources=sources)
+    if known.transposition is not None and document.key_offset not in (0, -known.transposition):
+        place, sources = facts.at("key_offset"), known.transposition_sources
+        yield problem("key-offset-unusual", place, offset=document.key_offset, sound=sound, usual=-known.transposition, sources=sources)
