@@ -83,10 +83,10 @@ def demand(actor: Actor, team: uuid.UUID, action: str) -> None:
         raise Forbidden
 
 
-def reference(actor: Actor, model: type[RowT], pk: uuid.UUID, *, action: str, team: Team, pointer: str) -> RowT:
+def reference(actor: Actor, model: type[RowT], pk: uuid.UUID, *, action: str, team: uuid.UUID, pointer: str) -> RowT:
     """Return the row that a body names; another team's id and one without rights read like an unknown id: Invalid."""
     row: RowT | None = model.objects.visible_to(actor).filter(pk=pk).first()  # type: ignore[attr-defined]
-    if row is None or team_id(row) != team.pk or not actor.may(team.pk, action):
+    if row is None or team_id(row) != team or not actor.may(team, action):
         raise unknown(pointer)
     return row
 

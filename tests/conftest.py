@@ -1,0 +1,34 @@
+"""What tests of the service share: the database, the cast, clients."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """Give each run a database file of its own (threads cannot share one in memory), and no kept connections."""
+    from django.conf import settings
+    from django.db import connections
+
+    for connection in connections.all():
+        connection.settings_dict["CONN_MAX_AGE"] = 0
+        if not settings.POSTGRES:
+            connection.settings_dict["TEST"]["NAME"] = str(tmp_path_factory.mktemp("database") / "test.sqlite3")
+
+
+@pytest.fixture(autouse=True)
+def _own_data(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[None]:
+    """Give each test of the service a data folder of its own, fast passwords, and no carrier but the test itself."""
+    if "mappings" not in request.node.nodeid:
+        yield
+        return
+    settings: Any = request.getfixturevalue("settings")
+    settings.DATA = tmp_path
+    settings.CARRY_IN_PROCESS = False
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    yield
