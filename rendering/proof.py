@@ -15,7 +15,7 @@ from rendering.maps.table import NO_LIMIT, Sampler
 from rendering.resolve.decision import SHORTEST_MS, Decision, sent_keys
 from rendering.resolve.lines import Voice
 from rendering.score import SLUR_LEAVES
-from rendering.timeline import Clock, half_up
+from rendering.timeline import FOREVER, Clock, half_up
 
 # A note that gave way to a law which outranks the one it breaks is named by one of these problems.
 YIELDING = frozenset({"lead-cut", "onset-moved", "overlap-cut", "loudness-shared"})
@@ -235,21 +235,35 @@ class _Comparison:
     # ── Ends, loudness, changes ──
 
     def _compare_ends(self) -> None:
-        on = self.expected.on[:]
-        for i, row in self.pairs:
-            on[i] = self.heard.on[row] - self.shift
+        on, aimed = self._heard_onsets()
         ends: list[int] = []
+        following: list[int] = []
         for number, voice in enumerate(self.voices):
             base = self.expected.base[number]
-            ends += _ends(voice, self.decisions, self.clock, on[base : base + len(voice.decisions)])
-        self._restrikes(on, ends)
+            stop = base + len(voice.decisions)
+            told = _ends(voice, self.decisions, self.clock, on[base:stop], aimed[base:stop])
+            ends += [end for end, _ in told]
+            following += [after for _, after in told]
+        self._restrikes(on, ends, following)
         off, shift = self.heard.off, self.shift
         for i, row in self.pairs:
             late = off[row] - shift - ends[i]
             if late:
                 self._fail(i, f"ends {abs(late)} ticks {'late' if late > 0 else 'early'}")
 
-    def _restrikes(self, on: list[int], ends: list[int]) -> None:
+    def _heard_onsets(self) -> tuple[list[int], list[int]]:
+        """When each note was really sent, and when it was meant to be: by its neighbours, before it moved."""
+        e = self.expected
+        on = e.on[:]
+        for i, row in self.pairs:
+            on[i] = self.heard.on[row] - self.shift
+        aimed = on[:]
+        for i in self.failed:
+            if self.named.get((e.voice[i], e.row[i])) == "onset-moved":
+                aimed[i] = e.on[i]
+        return on, aimed
+
+    def _restrikes(self, on: list[int], ends: list[int], following: list[int]) -> None:
         """A key struck again ends the note that sounds on it, which lends its end to the new one."""
         gaps = [d.gap_ms for d in self.decisions]
         key, channel, decision = self.expected.key, self.expected.channel, self.expected.decision
@@ -266,7 +280,8 @@ class _Comparison:
                 continue
             ends[i] = max(ends[i], ends[p]) if ends[p] > on[i] else ends[i]
             gap = min(on[i] - self.clock.earlier(on[i], gaps[decision[p]]), (on[i] - on[p]) // 2)
-            ends[p] = max(min(ends[p], on[i] - gap), on[p] + 1)
+            joined = following[p] < min(ends[p], on[i])
+            ends[p] = max(min(ends[p], on[i] - gap), (following[p] if joined else on[p]) + 1)
 
     def _merged_ends(self, ends: list[int]) -> dict[int, int]:
         """Of unisons heard as one note: the latest of their ends, by the one that was paired."""
@@ -300,27 +315,28 @@ class _Comparison:
                 self._fail(paired[change.row], f"changes to {self._named((change.after,))} while it sounds")
 
 
-def _ends(voice: Voice, decisions: Sequence[Decision], clock: Clock, sent: list[int]) -> list[int]:
-    """Where the notes of a line should end, given when each of them was really sent."""
+def _ends(voice: Voice, decisions: Sequence[Decision], clock: Clock, sent: list[int], aimed: list[int]) -> list[tuple[int, int]]:
+    """Where the notes of a line should end, each with when the note after it was meant to be sent.
+
+    `sent` is when each was really sent, `aimed` when it was meant to be.
+    """
     line, chosen = voice.line, voice.decisions
     on, off = line.on, line.off
     ends = []
-    starts = _group_starts(on)
+    starts = [*_group_starts(on), len(on)]
     for i, d in enumerate(chosen):
         decision = decisions[d]
         end = off[i] if decision.full else _short_end(on[i], off[i], decision, clock)
-        first = starts[i]
+        first, last = starts[i], starts[starts[i]]
+        following = min(aimed[first:last], default=FOREVER)
         if first < len(on) and off[i] <= on[first]:
-            last = first + 1
-            while last < len(on) and on[last] == on[first]:
-                last += 1
-            following = min(sent[first:last])
             if _joins_on(line.slur[i], decision, off[i] == on[first], line.key[i], line.key[first:last], decisions[chosen[first]]):
                 reach = clock.later(following, decisions[chosen[first]].overlap_ms) - following
-                end = following + max(min(reach, (off[first] - on[first]) // 2), 1)
+                reach = min(reach, (off[first] - on[first]) // 2, min(aimed[last : starts[last]], default=FOREVER) - following)
+                end = following + max(reach, 1)
             else:
                 end = min(end, following - 1)
-        ends.append(max(end, sent[i] + 1))
+        ends.append((max(end, sent[i] + 1), following))
     return ends
 
 

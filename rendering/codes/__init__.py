@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from rendering.codes.choosing import CHOOSING
 from rendering.codes.documents import DOCUMENTS
+from rendering.codes.midi import MIDI
 from rendering.codes.reading import READING
 from rendering.problems import Code, Place, Problem, Severity
 
 __all__ = ["CODES", "DOCUMENTS", "RENDER", "message", "severity", "where_text"]
 
-RENDER: dict[str, Code] = {**READING, **CHOOSING}
+RENDER: dict[str, Code] = {**READING, **MIDI, **CHOOSING}
 CODES: dict[str, Code] = {**RENDER, **DOCUMENTS}
 
 

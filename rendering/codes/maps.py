@@ -187,6 +187,12 @@ STATES: dict[str, Code] = {
     "still-selected": _told(
         "nothing ends {other} when {id} is selected", "once {other} was heard, {id} never is", id="“bowed”", other="“spiccato”"
     ),
+    "notes-taken": _told(
+        "{other} is selected by keys or velocities with which {id} is played",
+        "such notes are heard as {other}",
+        id="“any drum”",
+        other="“side drum”",
+    ),
     "velocity-gap": _warned(
         "no articulation of the memory {memory} has the velocities {low}–{high}", "a band may be missing", memory="“bow”", low=65, high=79
     ),

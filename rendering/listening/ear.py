@@ -163,13 +163,15 @@ class Ear:
         self._report("midi-doubled-note", key, tick)
 
     def _joins(self, cell: int, tick: int) -> bool:
-        """Return whether the latest note that began before `tick` and still sounds was played by the same joining entry."""
-        on, cells = self.heard.on, self.heard.cell
-        before = next((row for row in reversed(self.open.values()) if on[row] < tick), -1)
-        if before < 0:
-            return False
-        played = self.heard.cells[cells[before]]
-        return any(mine == theirs for mine, theirs in zip(self.predicates.joiners[cell], played, strict=True) if mine >= 0)
+        """Return whether a note that began before `tick` and still sounds was played by the same joining entry."""
+        on, cells, joiners = self.heard.on, self.heard.cell, self.predicates.joiners[cell]
+        return any(
+            mine == theirs
+            for row in self.open.values()
+            if on[row] < tick
+            for mine, theirs in zip(joiners, self.heard.cells[cells[row]], strict=True)
+            if mine >= 0
+        )
 
     # ── Switches ──
 

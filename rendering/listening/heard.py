@@ -62,8 +62,8 @@ class Heard:
     sounding  sent key less the map's key offset and less the shift of what is heard; a strike's: as sent
     velocity  1-127
     cell      index into `cells`
-    joined    1 when, at the note-on, the latest note of the channel that began at an earlier tick and
-              still sounds was played by the same entry and that entry joins; else 0
+    joined    1 when, at the note-on, a note of the channel that began at an earlier tick still sounds
+              that was played by the same entry and that entry joins; else 0
     level     values at the note-on of the seat's loudness controllers, in the order of
               `controllers[seat]`; -1 = none seen yet. () where the map has none
 

@@ -7,8 +7,11 @@ from dataclasses import dataclass
 
 from rendering.perform.played import Played
 from rendering.resolve.choosing import ARRIVES, CROWDED, Chooser
+from rendering.resolve.decision import Decision
 from rendering.score import SLUR_ARRIVES, SLUR_LEAVES, Part
 from rendering.timeline import Clock
+
+NOT_JOINING = -2
 
 
 @dataclass(slots=True)
@@ -26,14 +29,21 @@ class Voice:
 def resolve_lines(lines: list[tuple[int, Played]], chooser: Chooser, clock: Clock, parts: Sequence[Part]) -> list[Voice]:
     """Return the lines of one track, (index in `parts`, line), each with its notes' decisions."""
     voices = []
+    margin = _margin(chooser, clock)
     for part, line in lines:
         others = [other for _, other in lines if other is not line]
-        flags = _flags(line, others)
+        flags = _flags(line, others, margin)
         voices.append(Voice(part, line, _decide(line, flags, chooser, clock, parts[part])))
     return voices
 
 
-def _flags(line: Played, others: list[Played]) -> list[int]:
+def _margin(chooser: Chooser, clock: Clock) -> int:
+    """By how many ticks at most a note sounds earlier or longer than written."""
+    longest = max(max(e.lead_first_ms, e.lead_connected_ms) + e.overlap_ms for e in chooser.sampler.entries)
+    return max(start - clock.earlier(start, longest) for start in (*clock.starts, clock.starts[-1] + 1))
+
+
+def _flags(line: Played, others: list[Played], margin: int) -> list[int]:
     """ARRIVES where a slur joins a note to the one before, CROWDED where it does not sound alone."""
     count = len(line.on)
     flags = [0] * count
@@ -46,7 +56,7 @@ def _flags(line: Played, others: list[Played]) -> list[int]:
             if on[i] == on[i - 1]:
                 flags[i] |= CROWDED
                 flags[i - 1] |= CROWDED
-    slurred = [(a, b) for other in others for a, b, s in zip(other.on, other.off, other.slur, strict=True) if s]
+    slurred = [(a - margin, b + margin) for other in others for a, b, s in zip(other.on, other.off, other.slur, strict=True) if s]
     if slurred and any(line.slur):
         _mark_crowded(line, sorted(slurred), flags)
     return flags
@@ -100,16 +110,21 @@ def _decide_with_care(line: Played, keys: list[int], flags: list[int], chooser: 
     decide, decisions = chooser.decide, chooser.decisions
     lengths = chooser.lengths
     out: list[int] = []
-    before = here = -1  # joining entries of the note group before and of this one
+    before = here = NOT_JOINING  # what the note group before, and this one, can be joined to
     tick = -1
     for i, (marks, flag, key, level) in enumerate(zip(line.marks, flags, keys, line.level, strict=True)):
         if line.on[i] != tick:
-            before, here, tick = here, -1, line.on[i]
+            before, here, tick = here, NOT_JOINING, line.on[i]
         ms = clock.ms_between(tick, line.off[i]) if lengths else 0
         strike = strikes[line.instrument[i]]
         d = decide(marks, flag, ms, key, level, strike)
-        if flag & ARRIVES and decisions[d].joining != before:
-            d = decide(marks, flag & ~ARRIVES, ms, key, level, strike) if decisions[d].joined else d
-        here = decisions[d].joining
+        if flag & ARRIVES and not _connects(before, decisions[d]):
+            d = decide(marks, flag & ~ARRIVES, ms, key, level, strike)
+        here = decisions[d].joining if decisions[d].full else NOT_JOINING
         out.append(d)
     return out
+
+
+def _connects(before: int, decision: Decision) -> bool:
+    """A note is connected to one that lasts until it begins; joined only on the same joining entry."""
+    return before != NOT_JOINING and (not decision.joined or decision.joining == before)

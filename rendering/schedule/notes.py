@@ -142,5 +142,6 @@ def _part_unisons(out: Sending, decisions: list[Decision], clock: Clock) -> None
             if off[p] > on[i]:
                 off[i] = max(off[i], off[p])
             gap = min(on[i] - clock.earlier(on[i], gaps[out.decision[p]]), (on[i] - on[p]) // 2)
-            off[p] = max(min(off[p], on[i] - gap), on[p] + 1)
+            shortest = out.next_on[p] + 1 if out.next_on[p] < min(off[p], on[i]) else on[p] + 1  # a joined note stays joined
+            off[p] = max(min(off[p], on[i] - gap), shortest)
         running[where] = i

@@ -39,7 +39,7 @@ def sent_ends(line: Played, sent: list[int], chosen: list[int], decisions: list[
     joining = [d.overlap_ms > 0 or d.joined for d in decisions]
     stop = len(on)
     following: range = range(0)  # rows of the chord that comes next
-    next_on = next_sent = FOREVER
+    next_on = next_sent = after_sent = FOREVER  # of the next chord: written, sent; of the one after it: sent
     while stop:
         start = stop - 1
         while start and on[start - 1] == on[stop - 1]:
@@ -55,11 +55,12 @@ def sent_ends(line: Played, sent: list[int], chosen: list[int], decisions: list[
                     and joining[chosen[following[0]]]
                     and _moves(key, i, following)
                 ):
-                    end = overlap_end(line, following[0], next_sent, decisions[chosen[following[0]]], clock)
+                    end = overlap_end(line, following[0], next_sent, after_sent, decisions[chosen[following[0]]], clock)
                 elif end >= next_sent:
                     end = next_sent - 1
             ends[i] = end if end > sent[i] else sent[i] + 1
         following = range(start, stop)
+        after_sent = next_sent
         next_on, next_sent = on[start], min(sent[start:stop])
         stop = start
     return ends
@@ -78,8 +79,8 @@ def shaped_end(on: int, off: int, decision: Decision, clock: Clock) -> int:
     return end
 
 
-def overlap_end(line: Played, following: int, next_sent: int, decision: Decision, clock: Clock) -> int:
+def overlap_end(line: Played, following: int, next_sent: int, after_sent: int, decision: Decision, clock: Clock) -> int:
     """Return the end of a note joined to row `following`: into it by the overlap, at most half of it."""
     half = (line.off[following] - line.on[following]) // 2
-    end = clock.later(next_sent, decision.overlap_ms)
-    return max(min(end, next_sent + half), next_sent + 1)
+    end = min(clock.later(next_sent, decision.overlap_ms), next_sent + half, after_sent)
+    return max(end, next_sent + 1)
