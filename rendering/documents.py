@@ -10,7 +10,7 @@ import hashlib
 import json
 import unicodedata
 from collections.abc import Iterable, Iterator
-from typing import Annotated, Any, TypeVar
+from typing import Annotated, Any, TypeVar, get_args
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
 from pydantic_core import ErrorDetails, PydanticCustomError
@@ -81,6 +81,16 @@ def read(model: type[M], body: bytes) -> M:
     if problems:
         raise Refused(_limited(problems))
     return document
+
+
+def schemas(models: Iterable[type[BaseModel]]) -> dict[str, dict[str, Any]]:
+    """Return the JSON Schemas (2020-12) of documents as they may be sent, by kind; of one without a kind, by its name."""
+    return {_kind(model): model.model_json_schema(by_alias=True, mode="validation") for model in models}
+
+
+def _kind(model: type[BaseModel]) -> str:
+    field = model.model_fields.get("kind")
+    return str(get_args(field.annotation)[0]) if field else model.__name__.lower()
 
 
 def parse(body: bytes) -> tuple[str, Any]:

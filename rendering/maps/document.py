@@ -6,11 +6,11 @@ import re
 from itertools import pairwise
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, Discriminator, Field, Tag, ValidationInfo, model_validator
+from pydantic import AfterValidator, BaseModel, BeforeValidator, Discriminator, Field, Tag, ValidationInfo, WithJsonSchema, model_validator
 from pydantic_core import PydanticCustomError
 
 from rendering.documents import TAG, DocumentModel, Line, Name, shown
-from rendering.maps.keys import readings
+from rendering.maps.keys import NAME, readings
 from rendering.marks import BIT, EITHER, nearest
 
 _ID = re.compile(r"[A-Za-z0-9._-]{1,64}")
@@ -55,11 +55,12 @@ def _key(value: Any, info: ValidationInfo) -> Any:
     return found[middle_c]
 
 
-Id = Annotated[str, AfterValidator(_id)]
-Sound = Annotated[str, AfterValidator(_sound)]
-MarkName = Annotated[str, AfterValidator(_mark)]
+Id = Annotated[str, AfterValidator(_id), WithJsonSchema({"type": "string", "pattern": f"^{_ID.pattern}$"})]
+Sound = Annotated[str, AfterValidator(_sound), WithJsonSchema({"type": "string", "maxLength": 100, "pattern": f"^({_SOUND.pattern})?$"})]
+MarkName = Annotated[str, AfterValidator(_mark), WithJsonSchema({"type": "string", "enum": sorted([*BIT, *EITHER])})]
 Byte = Annotated[int, Field(ge=0, le=127)]
-Key = Annotated[int, Field(ge=0, le=127), BeforeValidator(_key, json_schema_input_type=int | str)]
+KeyAsSent = Annotated[int, Field(ge=0, le=127)] | Annotated[str, Field(pattern=f"^{NAME.pattern}$")]
+Key = Annotated[int, Field(ge=0, le=127), BeforeValidator(_key, json_schema_input_type=KeyAsSent)]
 Velocity = Annotated[int, Field(ge=1, le=127)]
 Level = Annotated[int, Field(ge=0, le=1000)]
 Milliseconds = Annotated[int, Field(ge=0, le=10_000)]

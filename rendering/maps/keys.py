@@ -7,7 +7,7 @@ import re
 # Which octave's C is key 60. C4: MusicXML, MEI, SFZ's documentation; C3 and C5: common practice, no source.
 OCTAVE_OF_ZERO = {"C3": -2, "C4": -1, "C5": 0}
 
-_NAME = re.compile(r"([A-Ga-g])(##|bb|♯♯|♭♭|#|b|♯|♭)?(-[12]|[0-9]|10)")
+NAME = re.compile(r"([A-Ga-g])(##|bb|♯♯|♭♭|#|b|♯|♭)?(-[12]|[0-9]|10)")
 _STEP = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 _SHARPS = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
 
@@ -17,7 +17,7 @@ def readings(name: str) -> dict[str, int] | None:
 
     The octave belongs to the letter: Cb4 lies below C4.
     """
-    found = _NAME.fullmatch(name)
+    found = NAME.fullmatch(name)
     if found is None:
         return None
     letter, sign, octave = found.groups()

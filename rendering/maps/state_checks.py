@@ -11,7 +11,7 @@ from collections.abc import Iterator
 
 from rendering.documents import shown
 from rendering.maps.facts import Facts
-from rendering.maps.table import HELD, KEY, PROGRAM, VELOCITY, Entry, Sampler
+from rendering.maps.table import CHANNEL, HELD, KEY, PROGRAM, VELOCITY, Entry, Sampler
 from rendering.problems import Place, Problem, problem
 
 Bounds = dict[int, tuple[int, int]]
@@ -33,11 +33,14 @@ def states(facts: Facts, sampler: Sampler) -> Iterator[Problem]:
 
 
 def _left(sampler: Sampler, entry: Entry, own: Bounds) -> Bounds:
-    """Return what an entry leaves in registers when it is switched to: those it sets, and those it makes unknown."""
+    """Return what a note of an entry shows and leaves: the registers it sets or makes unknown, its keys and velocities."""
     left = dict(own)
     for switch in entry.switches if entry.together else ():
         for cleared in sampler.clears.get(switch.register, ()):
             left.setdefault(cleared, (-1, -1))
+    moved = sampler.key_offset + entry.shift
+    left.setdefault(KEY, (entry.lowest + moved, entry.highest + moved))
+    left.setdefault(VELOCITY, (min(entry.loudness.velocity), max(entry.loudness.velocity)))
     return left
 
 
@@ -49,7 +52,8 @@ def _pair(facts: Facts, first: Entry, second: Entry, bounds: list[Bounds], leave
     heavy, light = (first, second) if first.weight > second.weight else (second, first)
     if not (after_second if heavy is first else after_first):
         return None
-    return problem("still-selected", facts.at("articulations", light.index), id=shown(light.id), other=shown(heavy.id))
+    code = "notes-taken" if bounds[heavy.index].keys() <= {KEY, VELOCITY, CHANNEL} else "still-selected"
+    return problem(code, facts.at("articulations", light.index), id=shown(light.id), other=shown(heavy.id))
 
 
 def _still_holds(wanted: Bounds, left: Bounds) -> bool:
