@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from rendering.marks.elements import ELEMENT_MARKS, GLYPH_MARKS, element_mark
+from rendering.marks.elements import ELEMENT_MARKS, GLYPH_MARKS, element_ends, element_mark, glyph_mask
 from rendering.marks.families import belongs, family_of, kin
 from rendering.marks.table import (
     AXES,
@@ -33,9 +33,11 @@ __all__ = [
     "WEIGHT",
     "Mark",
     "belongs",
+    "element_ends",
     "element_mark",
     "expand",
     "family_of",
+    "glyph_mask",
     "kin",
     "mask",
     "names",

@@ -13,7 +13,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from rendering.marks.families import family_of, kin, plain
-from rendering.marks.wordings import Dictionary, Wording, dictionary
+from rendering.marks.wordings import Dictionary, Wording, dictionary, ended_by
 
 __all__ = ["Action", "apply", "family_of", "read_words", "tokens"]
 
@@ -50,66 +50,23 @@ class Token(NamedTuple):
     end: int
 
 
-_TOKEN = re.compile(r"(\d+)([.°ºª'’′]?)|[^\W\d_]+|-+>|[→⟶+*°º○,;:/|&]")
+_TOKEN = re.compile(r"#|(\d+)([.°ºª'’′]?)|[^\W\d_]+|-+>|[→⟶+*=°º○,;:/|&]")
 _BREAKS = frozenset(",;:/|")
 _ARROWS = frozenset(("→", "⟶", "->", "-->", "--->"))
+# One player's number and a rehearsal letter, where the small letters are an article and a sign.
+_CAPITALS = frozenset(("I", "O"))
 _SIGNS = {"º": "°", "○": "°"}
-# Little words that may stand before or between instructions without changing them.
-_FILLERS = frozenset(
-    [
-        "e",
-        "ed",
-        "et",
-        "and",
-        "und",
-        "u",
-        "y",
-        "ma",
-        "poi",
-        "then",
-        "dann",
-        "puis",
-        "sempre",
-        "ancora",
-        "anche",
-        "sub",
-        "subito",
-        "molto",
-        "poco",
-        "piu",
-        "assai",
-        "un",
-        "une",
-        "il",
-        "lo",
-        "la",
-        "le",
-        "les",
-        "al",
-        "i",
-        "gli",
-        "stets",
-        "immer",
-        "toujours",
-        "always",
-        "wieder",
-        "again",
-        "jetzt",
-        "now",
-        "so",
-        "the",
-        "still",
-        "noch",
-        "encore",
-        "quasi",
-        "sehr",
-        "tres",
-        "un",
-        "peu",
-        "&",
-        "a",
-    ]
-)
+# Words of degree, and little words, that may stand before or between instructions without changing them.
+_DEGREES = frozenset({
+    "molto", "poco", "piu", "meno", "assai", "sempre", "ancora", "subito", "sub", "quasi", "stets", "immer", "toujours",
+    "always", "wieder", "again", "jetzt", "now", "still", "noch", "encore", "sehr", "tres", "very", "peu", "ganz", "etwas",
+    "bien", "ben", "tout",
+})  # fmt: skip
+_FILLERS = _DEGREES | {
+    "e", "ed", "et", "and", "und", "u", "y", "&", "ma", "poi", "then", "dann", "puis", "anche", "un", "une", "il", "lo",
+    "la", "le", "les", "al", "i", "gli", "a", "so", "the",
+}  # fmt: skip
+_ALWAYS = frozenset(("sempre", "toujours", "immer", "stets", "always"))
 _GRADUAL: tuple[tuple[str, ...], ...] = (
     ("a", "poco", "a", "poco"), ("poco", "a", "poco"), ("peu", "a", "peu"), ("nach", "und", "nach"),
     ("little", "by", "little"), ("allmahlich",), ("gradually",), ("gradualmente",), ("gradatamente",),
@@ -132,11 +89,11 @@ def tokens(text: str) -> list[Token]:
     """Return a text's words, figures and signs in order; initials with stops are one word ("s.p." = "sp")."""
     found: list[Token] = []
     for match in _TOKEN.finditer(text):
-        form = _SIGNS.get(match.group(), "") or plain(match.group())
+        form = _SIGNS.get(match.group(), "") or (match.group() if match.group() in _CAPITALS else plain(match.group()))
         if match.group(1):
             form = match.group(1) + ("'" if match.group(2) in tuple("'’′") else "." if match.group(2) else "")
         if found and len(form) == 1 and form.isalpha() and _is_initial(text, found[-1], match.start(), form):
-            found[-1] = Token(found[-1].form + form, found[-1].start, match.end())
+            found[-1] = Token(plain(found[-1].form + form), found[-1].start, match.end())
         else:
             found.append(Token(form, match.start(), match.end()))
     return found
@@ -160,16 +117,10 @@ def _segments(found: list[Token]) -> list[list[Token]]:
     return [part for part in parts if part]
 
 
-def _bare(forms: tuple[str, ...]) -> tuple[str, ...]:
-    """Return forms whose last, a figure, has lost its stop: "div. a 3." is "div. a 3"."""
-    last = forms[-1]
-    return (*forms[:-1], last[:-1]) if len(forms) > 1 and last[0].isdigit() and last[-1] == "." else forms
-
-
 class _Reading:
     """Reads one instruction from left to right."""
 
-    __slots__ = ("actions", "forms", "gradual", "known", "segment", "strict", "text", "unread")
+    __slots__ = ("actions", "always", "forms", "gradual", "known", "segment", "strict", "text", "unread")
 
     def __init__(self, text: str, segment: list[Token], known: Dictionary, strict: bool) -> None:
         self.text = text
@@ -178,6 +129,7 @@ class _Reading:
         self.known = known
         self.strict = strict  # leave out everyday words
         self.gradual = False
+        self.always = False
         self.actions: list[Action] = []
         self.unread: list[tuple[int, int]] = []  # [from, to) of tokens
 
@@ -202,6 +154,8 @@ class _Reading:
             return after
         if form in _ARROWS:
             self.gradual = True
+        elif form in _ALWAYS:
+            self.always = True
         elif form not in _FILLERS or form in _NEGATIONS:
             self._leave(at)
         return at + 1
@@ -209,7 +163,7 @@ class _Reading:
     def _longest(self, at: int) -> tuple[int, Wording | None]:
         for length in range(min(self.known.longest, len(self.forms) - at), 0, -1):
             forms = self.forms[at : at + length]
-            wording = self.known.words.get(forms) or self.known.words.get(_bare(forms))
+            wording = self.known.find(forms)
             if wording is not None and self._counts(wording, length):
                 return length, wording
         return 0, None
@@ -220,13 +174,12 @@ class _Reading:
         return not (wording.alone and self.strict)
 
     def _take(self, start: int, end: int, wording: Wording) -> None:
-        self.actions.append(
-            Action(
-                self._written(start, end), wording.adds, wording.removes, wording.kind, wording.here,
-                wording.from_memory, self.gradual, wording.becomes,
-            )
-        )  # fmt: skip
-        self.gradual = False
+        adds, removes, here = wording.adds, wording.removes, wording.here
+        if here and self.always:  # "sempre l.v." makes a passage of what is else one note's
+            adds, removes, here = here, ended_by(here), 0
+        text = self._written(start, end)
+        self.actions.append(Action(text, adds, removes, wording.kind, here, wording.from_memory, self.gradual, wording.becomes))
+        self.gradual = self.always = False
 
     def _negated(self, at: int) -> int:
         """Read "non", "ohne" … before a mark as the end of that mark; return the next place, 0 = no mark there."""
@@ -238,7 +191,7 @@ class _Reading:
         return end
 
     def _leave(self, at: int) -> None:
-        if self.unread and self.unread[-1][1] == at:
+        if self.unread and all(form in _FILLERS for form in self.forms[self.unread[-1][1] : at]):
             self.unread[-1] = (self.unread[-1][0], at + 1)
         else:
             self.unread.append((at, at + 1))
@@ -247,6 +200,13 @@ class _Reading:
         """Return the text of tokens [start, end) with the stop that closes it."""
         stop = self.segment[end - 1].end
         return self.text[self.segment[start].start : stop + (self.text[stop : stop + 1] == ".")]
+
+    def of_degree(self) -> None:
+        """Read "molto", "poco a poco" as said of something that stands elsewhere; leave mere articles."""
+        if self.gradual or any(form in _DEGREES for form in self.forms):
+            self.actions.append(Action(self._written(0, len(self.forms)), 0, 0, "expression"))
+        else:
+            self.unread.append((0, len(self.forms)))
 
     def left(self) -> list[str]:
         """Return what was not understood, as written; words that stood together stay together."""
@@ -259,8 +219,8 @@ def _read_segment(text: str, segment: list[Token], known: Dictionary) -> _Readin
     if reading.unread:
         reading = _Reading(text, segment, known, strict=True)
         reading.run()
-    if not reading.actions and not reading.unread:  # "molto", "poco a poco": of something that stands elsewhere
-        reading.actions.append(Action(text.strip(), 0, 0, "expression"))
+    if not reading.actions and not reading.unread:
+        reading.of_degree()
     return reading
 
 

@@ -113,18 +113,25 @@ def names(marks: int) -> list[str]:
 
 
 def mask_of(items: Iterable[str]) -> int:
-    """Return the set that a cell of the tables lists: names of marks, and "@axis" for a whole axis."""
-    found = 0
+    """Return the set that a cell of the tables lists: marks, "@axis" for all of an axis, "!mark" for all but it.
+
+    TableError for a name that is in no table.
+    """
+    found = left_out = 0
     for item in items:
-        if item.startswith("@"):
-            if item[1:] not in AXES:
-                raise TableError(f"no axis {item[1:]!r}")
-            found |= sum(1 << bit for bit, mark in enumerate(MARKS) if mark.axis == item[1:])
-        elif item in BIT:
-            found |= 1 << BIT[item]
+        if item.startswith("!"):
+            left_out |= _one(item[1:])
         else:
-            raise TableError(f"no mark {item!r}")
-    return found
+            found |= _one(item)
+    return found & ~left_out
+
+
+def _one(item: str) -> int:
+    if item in BIT:
+        return 1 << BIT[item]
+    if item[:1] == "@" and item[1:] in AXES:
+        return sum(1 << bit for bit, mark in enumerate(MARKS) if mark.axis == item[1:])
+    raise TableError(f"no mark or axis {item!r}")
 
 
 def expand(name: str) -> tuple[str, ...]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from functools import cache, lru_cache
 from typing import NamedTuple
 
-from rendering.marks.table import CANCELS, MARKS, mask_of, names
+from rendering.marks.cancelling import RULES
+from rendering.marks.table import BIT, CANCELS, mask_of, names
 from rendering.marks.tables import TableError, listed, rows
 
 # Kinds of wordings that are no marks: read, so that they are not listed as unread.
@@ -31,40 +32,24 @@ class Dictionary(NamedTuple):
     words: dict[tuple[str, ...], Wording]
     longest: int
 
-
-class Rule(NamedTuple):
-    """One row of the cancel table: what ends, and what turns into what."""
-
-    removes: int
-    becomes: tuple[tuple[int, int], ...]
-    source: str
-
-
-def rules() -> dict[str, Rule]:
-    """Return the cancel table: name of the rule -> what it ends ("arco", "ordinary", "senza sordino" …)."""
-    found: dict[str, Rule] = {}
-    for row in rows("cancels.tsv"):
-        items = listed(row["ends"])
-        kept = mask_of(item[1:] for item in items if item.startswith("!"))
-        ended = mask_of(item for item in items if not item.startswith("!"))
-        turned = [listed(pair, ">") for pair in listed(row["becomes"])]
-        becomes = tuple((mask_of([old]), mask_of([new])) for old, new in turned)
-        found[row["name"]] = Rule(ended & ~kept, becomes, row["source"])
-    return found
+    def find(self, forms: tuple[str, ...]) -> Wording | None:
+        """Return the wording of these forms; "div. a 3." is "div. a 3", and "#" stands for any figure."""
+        found = self.words.get(forms)
+        if found is None and any(form[0].isdigit() for form in forms):
+            found = self.words.get((*forms[:-1], forms[-1].rstrip("."))) if len(forms) > 1 else None
+            found = found or self.words.get(tuple("#" if form[0].isdigit() else form for form in forms))
+        return found
 
 
 def ended_by(marks: int) -> int:
     """Return the passage marks that end where `marks` begin together."""
     found = 0
     for name in names(marks):
-        found |= CANCELS[_BITS[name]]
+        found |= CANCELS[BIT[name]]
     return found & ~marks
 
 
-_BITS = {mark.name: bit for bit, mark in enumerate(MARKS)}
-
-
-def _wording(row: dict[str, str], ends: dict[str, Rule]) -> Wording:
+def _wording(row: dict[str, str]) -> Wording:
     memory = row["status"] == "memory"
     if row["kind"] == _RULES_MARK:
         marks = mask_of(listed(row["means"]))
@@ -72,7 +57,7 @@ def _wording(row: dict[str, str], ends: dict[str, Rule]) -> Wording:
             return Wording("marks", 0, 0, marks, (), row["alone"], memory)
         return Wording("marks", marks, ended_by(marks), 0, (), row["alone"], memory)
     if row["kind"] == _RULES_END:
-        rule = ends[row["means"]]
+        rule = RULES[row["means"]]
         return Wording("marks", 0, rule.removes, 0, rule.becomes, row["alone"], memory)
     if row["kind"] not in ELSEWHERE:
         raise TableError(f"words.tsv: no kind {row['kind']!r}")
@@ -103,10 +88,9 @@ def by_family() -> dict[str, dict[tuple[str, ...], Wording]]:
     """
     from rendering.marks.lexicon import tokens  # the lexicon reads texts and wordings alike
 
-    ends = rules()
     found: dict[str, dict[tuple[str, ...], Wording]] = {}
     for row in rows("words.tsv"):
-        wording = _wording(row, ends)
+        wording = _wording(row)
         for text in listed(row["wordings"], "|"):
             forms = tuple(token.form for token in tokens(text))
             for family in listed(row["families"]):
