@@ -77,6 +77,9 @@ def read_endings(bars: list[Bar], route: Route, last: int) -> dict[int, Ending]:
             starts.setdefault(bar.measure if not bar.right else min(bar.measure + 1, last), set()).update(bar.passes)
         elif bar.ending:
             stops.add(bar.measure if bar.right else bar.measure - 1)
+    for stop in stops & route.backward.keys():
+        if not any(first <= stop and not stops & set(range(first, stop)) for first in starts):
+            starts[stop] = set()  # its start is missing: the bracket covers at least its last measure
     endings: list[Ending] = []
     for first in sorted(starts):
         limit = min((s for s in starts if s > first), default=last + 1) - 1
@@ -101,6 +104,8 @@ def close_group(group: list[Ending], route: Route) -> None:
     for ending in group:
         ending.passes = ending.passes or {taken + 1}
         taken = max(taken, *ending.passes)
+    if len(group) == 1 and 1 not in group[0].passes:
+        group[0].passes = set()  # "2." without "1.": nothing to choose from
     for ending in group:
         ending.total = taken + (1 if len(group) == 1 and ending.last in route.backward else 0)
     if group:
@@ -143,6 +148,7 @@ class Walk:
 
     def __init__(self, route: Route, count: int, most: int) -> None:
         self.route: Route = route
+        self.ends: dict[int, Ending] = {e.last: e for e in route.endings.values()}
         self.count: int = count
         self.most: int = most
         self.frames: list[list[int]] = [[0, 1]]
@@ -164,26 +170,28 @@ class Walk:
         route = self.route
         if at in route.fresh and at != self.frames[-1][0]:
             self.frames = [[at, 1]]
+        ending = route.endings.get(at)
+        if ending is not None and at != self.frames[-1][0]:
+            wanted = self.wanted(ending)
+            if ending.final and (not wanted or at in route.forward):
+                self.leave(ending.last if not wanted else at - 1)
+            if not wanted:
+                return ending.last + 1
         if at in route.forward and at != self.frames[-1][0]:
             self.frames.append([at, 1])
-        ending = route.endings.get(at)
-        if ending is not None and not self.wanted(ending):
-            if ending.final:
-                self.leave(ending.last)
-            return ending.last + 1
         self.play(at)
-        inside = next((e for e in route.endings.values() if e.last == at), None)
+        inside = self.ends.get(at)
         if at in route.backward and self.again(at):
             self.frames[-1][1] += 1
             return self.frames[-1][0]
-        if inside.final if inside is not None else at in route.backward:
+        if inside.final and inside.first != self.frames[-1][0] if inside is not None else at in route.backward:
             self.leave(at)
         return self.leap(at)
 
     def wanted(self, ending: Ending) -> bool:
         if self.jumped:
             return ending.final
-        return self.frames[-1][1] in ending.passes
+        return not ending.passes or self.frames[-1][1] in ending.passes
 
     def again(self, at: int) -> bool:
         """Say whether the repeat after measure `at` is taken now."""
