@@ -5,7 +5,8 @@
 Forty parts of 400 measures hold about 100,000 notes. The notes wander by step inside each
 instrument's range; slurs, dots, accents, tenuto, dynamics, hairpins, pizz./arco, mutes, tremolo,
 trills, ties, triplets, grace notes and transposing instruments come as often as in a busy score.
-No repeats, so that the notes written are the notes played.
+No repeats, so that the notes written are the notes played. One element a line, indented, with stems:
+that is how notation programs write.
 """
 
 from __future__ import annotations
@@ -150,7 +151,7 @@ class Voice:
         ties = ('<tie type="stop"/>' if held >= 0 else "") + ('<tie type="start"/>' if self.tied >= 0 else "")
         return (
             f"{grace}<note>{self.pitch(self.place)}{tag('duration', duration)}{ties}<voice>1</voice>{self.kind(duration)}"
-            f"{self.notations(rhythm, i, slur, held >= 0)}</note>"
+            f"{self.stem(duration)}{self.notations(rhythm, i, slur, held >= 0)}</note>"
         )
 
     def grace(self, i: int, slur: tuple[int, int]) -> str:
@@ -168,6 +169,10 @@ class Voice:
     def kind(self, duration: int) -> str:
         tuplet = "<time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes></time-modification>"
         return tag("type", TYPES[duration]) + ("<dot/>" if duration in DOTTED else "") + (tuplet if duration == 8 else "")
+
+    def stem(self, duration: int) -> str:
+        middle = {TREBLE: 34, ALTO: 28, BASS: 22}[self.player.clef]
+        return tag("stem", "up" if self.place < middle else "down") if duration < 4 * QUARTER else ""
 
     def notations(self, rhythm: tuple[int, ...], i: int, slur: tuple[int, int], held: bool) -> str:
         out = ['<tied type="stop"/>'] if held else []
@@ -221,7 +226,8 @@ def chunks(parts: int = 40, measures: int = 400, seed: int = 1) -> Iterator[str]
         yield f'\n<part id="P{n}">'
         for number in range(1, measures + 1):
             first = attributes(player) + (OPENING if n == 1 else "")
-            yield f'\n<measure number="{number}">{first if number == 1 else ""}{voice.measure(number, number == measures)}</measure>'
+            text = f'<measure number="{number}">{first if number == 1 else ""}{voice.measure(number, number == measures)}</measure>'
+            yield "\n    " + text.replace("><", ">\n        <")
         yield "</part>"
     yield "\n</score-partwise>\n"
 
