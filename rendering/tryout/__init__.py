@@ -28,7 +28,7 @@ def tryout(document: ArticulationMap, sampler: Sampler, ppq: int = PPQ) -> tuple
     rows     `marker` (also the text of the FF 06), `measure` and `beat` (from 1) where it stands,
              `articulation` and `memory` (ids), `trigger` (in words), `keys` (names of the sounding keys
              in the map's convention, in the order played, a slurred pair as "A4-B4"), `track` (the name of
-             the MIDI track that plays it) and `channel` (1-16)
+             the MIDI track that plays it), `port` (from 1) and `channel` (1-16)
 
     The first track holds tempo, meter and markers; then comes one for each (track label, channel) that
     the map uses. Labels go to ports 2, 3 and so on. `keys` is empty where no key of the range can be sent.
@@ -48,7 +48,9 @@ def tryout(document: ArticulationMap, sampler: Sampler, ppq: int = PPQ) -> tuple
         first, tick = desk.play(plan, tick)
         marker = f"{number} {entry.name}"
         markers.append((first, meta.marker(marker)))
-        rows.append(_row(document, sampler, plan) | {"marker": marker, "measure": first // (BEATS * ppq) + 1, "track": desk.name})
+        rows.append(
+            _row(document, sampler, plan) | {"marker": marker, "measure": first // (BEATS * ppq) + 1, "track": desk.name, "port": port + 1}
+        )
     head = [(0, meta.track_name(sampler.name)), (0, meta.tempo(DEFAULT_MICROS)), (0, meta.time_signature(BEATS, 4)), *markers]
     chunks = [encode.track([], head, 0, tick), *(desk.chunk(tick) for desk in desks.values())]
     return encode.file(chunks, ppq), rows
@@ -64,6 +66,7 @@ def _row(document: ArticulationMap, sampler: Sampler, plan: Plan) -> dict[str, o
         "trigger": trigger_words(document, plan.entry.index),
         "keys": ["-".join(key_name(key, document.middle_c) for key in keys) for keys in plan.groups],
         "track": "",
+        "port": 0,
         "channel": plan.channel + 1,
     }
 

@@ -37,7 +37,7 @@ class _Note(NamedTuple):
 class Desk:
     """One MIDI track with its sampler: what has been sent to it and what it therefore knows."""
 
-    __slots__ = ("bar", "beat", "channel", "clock", "events", "name", "port", "sampler", "state")
+    __slots__ = ("bar", "beat", "channel", "clock", "events", "name", "port", "sampler", "state", "toggles")
 
     def __init__(self, sampler: Sampler, plan: Plan, clock: Clock, port: int) -> None:
         self.sampler: Sampler = sampler
@@ -48,6 +48,7 @@ class Desk:
         self.port: int = port
         self.name: str = " ".join(filter(None, (sampler.name, plan.label, f"channel {plan.channel + 1}" if plan.claimed else "")))
         self.events: list[int] = []
+        self.toggles: dict[int, Switch] = {s.register: s for e in sampler.entries for s in e.switches if s.toggle}
         self.state: list[int] = [-1] * sampler.registers
         for register in sampler.toggles.values():
             self.state[register] = sampler.start[register]
@@ -72,7 +73,7 @@ class Desk:
             for note in notes:
                 self._send(note.on, encode.ON_RANK, encode.NOTE_ON, note.key, plan.velocity)
                 self._send(note.off, encode.OFF_RANK, encode.NOTE_OFF, note.key, 64)
-            end = max([self._hold(switch, notes) for switch in held] + [notes[-1].off])
+            end = max([self._hold(switch, place, notes) for place, switch in enumerate(held)] + [notes[-1].off])
             end = self._damp(plan.entry, end)
             at = self._up(self.clock.later(end, early_ms), self.beat)
         return first, self._up(end + 1, self.bar)
@@ -95,11 +96,11 @@ class Desk:
         overlap = max(1, min(clock.later(on, plan.overlap_ms) - on, (off - on) // 2))
         return [first._replace(off=on + overlap), _Note(on, off, plan.sent(keys[1]))]
 
-    def _hold(self, switch: Switch, notes: Sequence[_Note]) -> int:
-        """Press a held key before the notes; return the tick at which it comes up."""
+    def _hold(self, switch: Switch, place: int, notes: Sequence[_Note]) -> int:
+        """Press a held key before the notes, in its place among others; return the tick at which it comes up."""
         down = self.clock.earlier(notes[0].on, switch.ahead_ms)
         up = notes[-1].off if switch.hold == HOLD_NOTE else max(self.clock.later(notes[-1].on, switch.length_ms), notes[-1].on + 1)
-        self._send(down, encode.FIRST_SWITCH_RANK, encode.NOTE_ON, switch.number, switch.value)
+        self._send(down, encode.FIRST_SWITCH_RANK + place, encode.NOTE_ON, switch.number, switch.value)
         self._send(up, encode.HELD_OFF_RANK, encode.NOTE_OFF, switch.number, 64)
         return up
 
@@ -123,7 +124,9 @@ class Desk:
         """Send the entry's own switches and whatever else is lacking; return the tick after the last one."""
         for entry in plan.wanted:
             lacking = list(self._lacking(entry, entry is plan.entry))
-            for switch in entry.switches if lacking and entry.together else lacking:
+            if lacking and entry.together:
+                lacking = [switch for switch in entry.switches if switch.hold == HOLD_NO]
+            for switch in lacking:
                 tick = self._send_switch(switch, tick) + 1
             for memory in entry.resets if lacking else ():
                 self._put_back(memory, entry)
@@ -133,7 +136,14 @@ class Desk:
         return tick
 
     def _lacking(self, entry: Entry, anew: bool) -> Iterator[Switch]:
-        """Yield the switches that have to be sent; `anew`: all but toggles. Held keys are pressed with the notes."""
+        """Yield the switches that have to be sent; `anew`: all but toggles. Held keys are pressed with the notes.
+
+        A toggle that the entry does not name is pressed again, so that it is off.
+        """
+        named = {switch.register for switch in entry.switches}
+        for condition in entry.conditions:
+            if condition.register in self.toggles and condition.register not in named and self.state[condition.register] > condition.high:
+                yield self.toggles[condition.register]
         for switch in entry.switches:
             sets = (PROGRAM, BANK_MSB, BANK_LSB) if switch.kind == SWITCH_PROGRAM else (switch.register,)
             on = all(c.low <= self.state[c.register] <= c.high for c in entry.conditions if c.register in sets)
