@@ -38,9 +38,10 @@ def test_parts_beyond_the_orchestra_begin_it_again() -> None:
     assert (len(names), names[-1]) == (41, "Piccolo")
 
 
-@pytest.mark.parametrize("sign", [
-    "slur", "tie", "staccato", "accent", "tenuto", "tremolo", "trill-mark", "wedge", "dynamics", "words", "time-modification", "transpose", "grace",
-])  # fmt: skip
+SIGNS = "slur tie staccato accent tenuto tremolo trill-mark wedge dynamics words time-modification transpose grace"
+
+
+@pytest.mark.parametrize("sign", SIGNS.split())
 def test_it_has_signs_of_each_kind(sign: str) -> None:
     assert ROOT.find(f".//{sign}") is not None
 
