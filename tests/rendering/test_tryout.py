@@ -28,10 +28,15 @@ def played(document: ArticulationMap, ppq: int = 960) -> tuple[Sampler, decode.F
     sampler = compile_map(document)
     data, rows = tryout(document, sampler, ppq)
     file = decode.read(data)
-    labels = {row["port"] - 1: entry_of(sampler, row["articulation"]).track for row in rows}
+    labels = {row["port"] - 1: label_of(sampler, entry_of(sampler, row["articulation"])) for row in rows}
     claimed = {e.channel for e in sampler.entries}
     own = next((c for c in range(16) if c not in claimed), 0)
     return sampler, file, rows, listen(file.tracks, [Seat(sampler, own, port, label) for port, label in labels.items()])
+
+
+def label_of(sampler: Sampler, entry: Any) -> str:
+    """Return the label of the track that plays an entry with what it needs."""
+    return next((e.track for e in (entry, *(sampler.entries[i] for i in entry.needs)) if e.track), "")
 
 
 def entry_of(sampler: Sampler, name: str) -> Any:
