@@ -6,6 +6,8 @@ from rendering.codes.maps import MAPS
 from rendering.problems import Code, Severity
 
 REFUSED = "the document is not accepted"
+UUID = "an id is expected, such as f81d4fae-7dec-11d0-a765-00a0c91e6bf6"  # the example of RFC 4122 (from memory)
+MOMENT = "a date and time with its offset is expected, such as 2026-03-01T12:00:00Z"
 
 
 def _code(severity: Severity, what: str, consequence: str, **example: str | int) -> Code:
@@ -30,14 +32,19 @@ SHAPE: dict[str, Code] = {
     "shape.too-short": _shape("the list must have {min_length} or more items", min_length=1),
     "shape.too-long": _shape("the list must have {max_length} items at most", max_length=2),
     "shape.string-too-long": _shape("the text must have {max_length} characters at most", max_length=200),
+    "shape.string-too-short": _shape("the text must have {min_length} characters or more", min_length=1),
     "shape.int-type": _shape("a whole number is expected"),
-    "shape.int-parsing-size": _shape("the number is too large"),
     "shape.string-type": _shape("a text is expected"),
     "shape.bool-type": _shape("true or false is expected"),
     "shape.tuple-type": _shape("a list is expected"),
     "shape.dict-type": _shape("an object is expected"),
     "shape.model-type": _shape("an object is expected"),
-    "shape.model-attributes-type": _shape("an object is expected"),
+    "shape.uuid-type": _shape(UUID),
+    "shape.uuid-parsing": _shape(UUID),
+    "shape.datetime-type": _shape(MOMENT),
+    "shape.datetime-parsing": _shape(MOMENT),
+    "shape.datetime-from-date-parsing": _shape(MOMENT),
+    "shape.timezone-naive": _shape(MOMENT),
     "shape.other": _shape("this value is not allowed here"),
     "control-character": _shape("the text holds a control character or a line break"),
     "blank-text": _shape("the text is empty or begins or ends with a space"),

@@ -35,6 +35,13 @@ def _mark(text: str) -> str:
     return text
 
 
+def _begin(kind: str, info: ValidationInfo) -> str:
+    """Forget the convention of a map that was read before this one in the same body."""
+    if isinstance(info.context, dict):
+        info.context.pop("middle_c", None)
+    return kind
+
+
 def _middle_c(value: str, info: ValidationInfo) -> str:
     """Leave the convention in the context, where every key of the fields after this one finds it."""
     if isinstance(info.context, dict):
@@ -48,7 +55,9 @@ def _key(value: Any, info: ValidationInfo) -> Any:
     found = readings(value)
     if found is None:
         raise PydanticCustomError("key_name", "key", {"text": shown(value)})
-    middle_c = (info.context or {}).get("middle_c", "C4")
+    if info.context is None:  # whoever reads without one would take every map's names as counted from C4
+        raise PydanticCustomError("key_unread", "names of keys are read by a document's reader")
+    middle_c = info.context.get("middle_c", "C4")
     if not 0 <= found[middle_c] <= 127:
         said = {name.lower(): key for name, key in found.items()}
         raise PydanticCustomError("key_range", "key", {"text": shown(value), "middle_c": middle_c, **said})
@@ -313,7 +322,7 @@ class ArticulationMap(DocumentModel):
     switches are in sent keys (sounding key + `key_offset` + shift).
     """
 
-    kind: Literal["articulation-map"]
+    kind: Annotated[Literal["articulation-map"], AfterValidator(_begin)]
     edition: Literal[1]
     name: Name
     sound: Sound = ""
