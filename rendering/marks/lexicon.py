@@ -50,7 +50,7 @@ class Token(NamedTuple):
     end: int
 
 
-_TOKEN = re.compile(r"#|(\d+)([.°ºª'’′]?)|[^\W\d_]+|-+>|[→⟶+*=°º○,;:/|&]")
+_TOKEN = re.compile(r"#|(\d+)([.°ºª'’′]?)|(?:[^\W\d_][\u0300-\u036f]*)+|-+>|[→⟶+*=°º○,;:/|&]")
 _BREAKS = frozenset(",;:/|")
 _ARROWS = frozenset(("→", "⟶", "->", "-->", "--->"))
 # One player's number and a rehearsal letter, where the small letters are an article and a sign.

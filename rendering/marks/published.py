@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import cache
 from typing import TypedDict
 
+from rendering.marks.families import belongs
 from rendering.marks.table import AXES, BIT, CANCELS, EITHER, MARKS, Mark, names
 from rendering.marks.tables import listed, rows
 
@@ -31,7 +32,12 @@ class ClassRow(TypedDict):
 
 
 class MarkRow(TypedDict):
-    """One mark as published; `either` names the collective name that maps may use for it."""
+    """One mark as published.
+
+    rank     1 = the axis whose loss is worst
+    cancels  marks whose passage ends where this one begins, those that no instrument shares left out
+    either   the collective name that maps may use for it ("trill"); "" = none
+    """
 
     name: str
     axis: str
@@ -61,7 +67,7 @@ def _row(mark: Mark, words: list[WordingRow]) -> MarkRow:
         axis=mark.axis,
         rank=1 + AXES.index(mark.axis),
         reach=mark.reach,
-        cancels=names(CANCELS[BIT[mark.name]]),
+        cancels=[name for name in names(CANCELS[BIT[mark.name]]) if _meet(mark, MARKS[BIT[name]])],
         families=list(mark.families),
         either=next((name for name, all_of in EITHER.items() if mark.name in all_of), ""),
         musicxml=list(mark.musicxml),
@@ -72,6 +78,13 @@ def _row(mark: Mark, words: list[WordingRow]) -> MarkRow:
         wordings=words,
         source=mark.source,
     )
+
+
+def _meet(one: Mark, other: Mark) -> bool:
+    """Say whether some instrument may be asked for both marks."""
+    if "any" in one.families + other.families:
+        return True
+    return any(belongs(a, b) or belongs(b, a) for a in one.families for b in other.families)
 
 
 @cache

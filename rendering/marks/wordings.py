@@ -11,7 +11,6 @@ from rendering.marks.tables import TableError, listed, rows
 
 # Kinds of wordings that are no marks: read, so that they are not listed as unread.
 ELSEWHERE = ("simile", "tempo", "dynamics", "navigation", "notation", "expression")
-_RULES_MARK, _RULES_END = "mark", "end"
 
 
 class Wording(NamedTuple):
@@ -35,9 +34,11 @@ class Dictionary(NamedTuple):
     def find(self, forms: tuple[str, ...]) -> Wording | None:
         """Return the wording of these forms; "div. a 3." is "div. a 3", and "#" stands for any figure."""
         found = self.words.get(forms)
+        if found is None and len(forms) > 1:
+            low = tuple(form.lower() for form in forms)
+            found = self.words.get(low) or self.words.get((*low[:-1], low[-1].rstrip(".")))
         if found is None and any(form[0].isdigit() for form in forms):
-            found = self.words.get((*forms[:-1], forms[-1].rstrip("."))) if len(forms) > 1 else None
-            found = found or self.words.get(tuple("#" if form[0].isdigit() else form for form in forms))
+            found = self.words.get(tuple("#" if form[0].isdigit() else form for form in forms))
         return found
 
 
@@ -51,12 +52,14 @@ def ended_by(marks: int) -> int:
 
 def _wording(row: dict[str, str]) -> Wording:
     memory = row["status"] == "memory"
-    if row["kind"] == _RULES_MARK:
+    if row["kind"] == "mark":
         marks = mask_of(listed(row["means"]))
         if row["reach"] == "note":
             return Wording("marks", 0, 0, marks, (), row["alone"], memory)
         return Wording("marks", marks, ended_by(marks), 0, (), row["alone"], memory)
-    if row["kind"] == _RULES_END:
+    if row["kind"] == "end":
+        if row["means"] not in RULES:
+            raise TableError(f"words.tsv: no rule {row['means']!r}")
         rule = RULES[row["means"]]
         return Wording("marks", 0, rule.removes, 0, rule.becomes, row["alone"], memory)
     if row["kind"] not in ELSEWHERE:

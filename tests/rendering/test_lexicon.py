@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from rendering.marks import BIT, mask, names
-from rendering.marks.lexicon import Action, apply, read_words, tokens
+from rendering.marks import mask, names
+from rendering.marks.lexicon import apply, read_words
 from rendering.marks.tables import listed
 
 TABLE = Path(__file__).parent / "data" / "directions.tsv"
