@@ -6,7 +6,7 @@ straight, with a problem.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from rendering.places import place_at
 from rendering.problems import Problem, Refused, problem
@@ -45,8 +45,17 @@ class Route:
 def unfold(score: Score, as_read: ScoreAsRead, limits: Limits | None = None) -> list[Problem]:
     """Fill the itinerary of `score` and return problems; Refused when more measures would be played than allowed."""
     most = (limits or Limits()).played
+    count = len(score.measures)
     route, problems = read_route(as_read, score)
-    score.itinerary = Walk(route, len(score.measures), most).run()
+    walk = Walk(route, count, most)
+    if not walk.run():
+        problems.append(problem("endings-make-no-sense"))
+        walk = Walk(replace(route, endings={}), count, most)
+        if not walk.run():
+            problems.append(problem("repeats-make-no-sense"))
+            walk = Walk(Route(), count, most)
+            walk.run()
+    score.itinerary = walk.slices
     return problems
 
 
@@ -158,12 +167,12 @@ class Walk:
         self.slices: list[tuple[int, int, int]] = []
         self.length: int = 0
 
-    def run(self) -> list[tuple[int, int, int]]:
-        """Return (first ordinal, last ordinal, pass) in played order, ordinals from 1."""
+    def run(self) -> bool:
+        """Fill `slices`: (first ordinal, last ordinal, pass) in played order; say whether every measure is played."""
         at = 0
         while 0 <= at < self.count:
             at = self.step(at)
-        return self.slices
+        return len(self.played) == self.count
 
     def step(self, at: int) -> int:
         """Play the measure `at`, or skip the ending that begins there; return where to go on; -1 = the end."""

@@ -54,16 +54,18 @@ class _Part:
         """Fill marks, slurs and dynamics of the part; unread words go to the score."""
         part, family = self.part, self.read.family
         passages = read_passages(self.placed, family)
+        self.slurs(score, family)
         for line in part.lines:
             apply_passages(line, passages.changes)
-        self.slurs(score, family)
         dynamics = Dynamics(part.lines)
-        for placed in self.placed:
-            dynamics.take(placed)
+        dynamics.read(self.placed, passages.loud)
         dynamics.finish(self.lines, self.units)
         part.levels, part.hairpins = dynamics.levels, dynamics.hairpins
         score.unread += [(text, part.id, unit, staff) for text, unit, staff in [*passages.unread, *dynamics.unread]]
         self.problems += [problem(code, place_at(score, part.id, unit, staff)) for code, unit, staff in dynamics.lost]
+        self.problems += [
+            problem("wording-from-memory", place_at(score, part.id, unit, staff), text=text) for text, unit, staff in passages.guessed
+        ]
         self.first_level(score)
         self.strokes(score)
 

@@ -19,7 +19,10 @@ ATTACKS: dict[str, tuple[int | None, int]] = {
     "fp": (FORTE, PIANO), "ffp": (875, PIANO), "fpp": (FORTE, 250), "sfp": (None, PIANO), "sfpp": (None, 250),
     "sfzp": (None, PIANO), "sffp": (None, PIANO), "pf": (PIANO, FORTE), "mfp": (DEFAULT, PIANO),
 }  # fmt: skip
-_WORDS = re.compile(r"(?:(?:sempre|sub(?:ito)?\.?)\s+)?(n|m?p|m?f|p{2,6}|f{2,6}|s?f{1,3}z|sfz?p{0,2}|fp)(?:\s+(?:sempre|sub(?:ito)?\.?))?")
+_NAME = re.compile(r"(?<![\w])(n|mp|mf|p{1,6}|f{1,6}|s?f{1,3}z|sfz?p{0,2}|fp)(?![\w])")
+_RELATIVE = re.compile(r"(?i)\b(pi[uù]|meno|poco|quasi|almost|less|more)\b")
+_SWELL = re.compile(r"(?i)\b(cresc|crescendo)\b")
+_FADE = re.compile(r"(?i)\b(dim|dimin|diminuendo|decresc|decrescendo|calando|smorz|smorzando|morendo)\b")
 
 
 def steady(name: str) -> int | None:
@@ -32,7 +35,12 @@ def steady(name: str) -> int | None:
 
 
 class Dynamics:
-    """Collects the levels and hairpins of a part in the order of its page."""
+    """Collects the levels and hairpins of a part in the order of its page.
+
+    lost    (code, Unit, staff) of what makes no sense; unread: (text, Unit, staff)
+    opened  hairpins under way: (number, staff) -> (start, staff, voice, direction, niente)
+    words   (Unit, staff, voice, direction) of cresc. and dim. in words, which end at the next dynamic
+    """
 
     def __init__(self, lines: list[Line]) -> None:
         self.lines: list[Line] = lines
@@ -41,19 +49,27 @@ class Dynamics:
         self.hairpins: list[Hairpin] = []
         self.opened: dict[tuple[str, int], tuple[int, int, str, int, bool]] = {}
         self.state: dict[tuple[int, str], int] = {}
-        self.lost: list[tuple[str, int, int]] = []  # (code, Unit, staff)
+        self.words: list[tuple[int, int, str, int]] = []
+        self.lost: list[tuple[str, int, int]] = []
         self.unread: list[tuple[str, int, int]] = []
 
-    def take(self, placed: Placed) -> None:
-        """Take in one sign that is about loudness; others are none of its business."""
-        unit, staff, voice, sign = placed
-        staff = self.reach(staff, voice, sign.place)
+    def read(self, placed: list[Placed], loud: list[tuple[str, Placed]]) -> None:
+        """Take in a part's signs, and what its words say about loudness, in the order of the page."""
+        said: dict[int, list[str]] = {}
+        for text, one in loud:
+            said.setdefault(id(one.sign), []).append(text)
+        for one in placed:
+            staff = self.reach(one.staff, one.voice, one.sign.place)
+            if one.sign.kind == "words":
+                for text in said.get(id(one.sign), ()):
+                    self.word(one.unit, staff, one.voice, text)
+            else:
+                self.take(one.unit, staff, one.voice, one)
+
+    def take(self, unit: int, staff: int, voice: str, placed: Placed) -> None:
+        sign = placed.sign
         if sign.kind == "dynamics":
             self.dynamic(unit, staff, voice, sign.text)
-        elif sign.kind == "words":
-            match = _WORDS.fullmatch(sign.text.strip().lower())
-            if match:
-                self.dynamic(unit, staff, voice, match.group(1))
         elif sign.kind == "level":
             if not any(v.offset == unit and v.kind != "sound" and v.staff in {0, staff} for v in self.levels[-8:]):
                 self.level(unit, staff, voice, "sound", sign.value)
@@ -64,6 +80,17 @@ class Dynamics:
         """A dynamic between the staves of one part is for both."""
         between = (staff == 1 and place != "above") or (staff == 2 and place == "above")
         return 0 if self.staves == 2 and not voice and between else staff
+
+    def word(self, unit: int, staff: int, voice: str, text: str) -> None:
+        """Take in words: "sempre pp", "cresc."; what is only relative ("più f") is not played yet."""
+        name = _NAME.search(text)
+        direction = 1 if _SWELL.search(text) else -1 if _FADE.search(text) else 0
+        if direction:
+            self.words.append((unit, staff, voice, direction))
+        elif name is not None and not _RELATIVE.search(text):
+            self.dynamic(unit, staff, voice, name.group(1))
+        else:
+            self.lost.append(("relative-dynamic", unit, staff))
 
     def level(self, unit: int, staff: int, voice: str, kind: str, level: int) -> None:
         self.levels.append(Level(unit, staff, voice, kind, level, 0))
@@ -81,18 +108,15 @@ class Dynamics:
         names = text.split("+")
         whole = "".join(names)
         level = steady(whole)
+        after = steady(names[-1]) if len(names) == 2 and names[0] in ONCE else None
         if level is not None:
             self.level(unit, staff, voice, "mark", level)
         elif whole in ONCE:
             self.single(unit, staff, voice, "once", self.stressed(staff, voice))
-        elif whole in ATTACKS:
-            struck, after = ATTACKS[whole]
+        elif whole in ATTACKS or after is not None:
+            struck, then = ATTACKS.get(whole, (None, after or 0))
             struck = self.stressed(staff, voice) if struck is None else struck
-            self.level(unit, staff, voice, "mark", after)
-            self.single(unit, staff, voice, "attack", struck)
-        elif len(names) == 2 and names[0] in ONCE and (after_sf := steady(names[1])) is not None:
-            struck = self.stressed(staff, voice)
-            self.level(unit, staff, voice, "mark", after_sf)
+            self.level(unit, staff, voice, "mark", then)
             self.single(unit, staff, voice, "attack", struck)
         else:
             self.unread.append((text.replace("+", " "), unit, staff))
@@ -131,9 +155,21 @@ class Dynamics:
         else:
             self.lost.append(("hairpin-without-length", start, staff))
 
+    def close_words(self) -> None:
+        """cresc. and dim. in words reach to the next dynamic, hairpin or such word in their reach."""
+        marks = [(v.offset, v.staff, v.voice) for v in self.levels if v.kind in {"mark", "sound"}]
+        ends = sorted([*marks, *(h[:1] + h[2:4] for h in self.hairpins), *(w[:3] for w in self.words)])
+        for unit, staff, voice, direction in self.words:
+            stop = next((e[0] for e in ends if e[0] > unit and 0 in {staff, e[1], staff - e[1]} and "" in {voice, e[2]}), 0)
+            if stop:
+                self.hairpins.append(Hairpin(unit, stop, staff, voice, direction, niente=False))
+            else:
+                self.lost.append(("swell-without-end", unit, staff))
+
     def finish(self, read: list[LineAsRead], units: list[list[int]]) -> None:
         """Report hairpins left open, add the notes' own dynamics, and put all in the order of time."""
         self.lost += [("hairpin-not-ended", start, staff) for start, staff, _, _, _ in self.opened.values()]
+        self.close_words()
         for line, offsets in zip(read, units, strict=True):
             self.levels += [
                 Level(offsets[row], line.staff, line.voice, "note", level, line.source[row])

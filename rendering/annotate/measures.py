@@ -44,13 +44,27 @@ def lay_out(as_read: ScoreAsRead) -> tuple[Grid, list[Problem]]:
         length = held or full or 4 * as_read.unit
         if index == 0 and held < full and len(as_read.numbers) > 1:
             length = full
-        elif full and length != full:
+        elif index:
+            problems += short_parts(as_read, index, number, length)
+        if index and full and length != full:
             place = Place(measure=number, ordinal=index + 1)
             problems.append(problem("measure-length", place, holds=quarters(length, as_read.unit), meter=f"{meter[0]}/{meter[1]}"))
         grid.measures.append(Measure(index + 1, number, start, length, meter, key))
         grid.origins.append(start + length - (held or length) if index == 0 else start)
         start += length
     return grid, problems
+
+
+def short_parts(as_read: ScoreAsRead, index: int, number: str, length: int) -> list[Problem]:
+    """Return a remark for each part that holds something, but less than the measure lasts."""
+    found = []
+    for part in as_read.parts:
+        held = part.lengths[index] if index < len(part.lengths) else 0
+        if 0 < held < length:
+            place = Place(part=part.id, part_name=part.name, measure=number, ordinal=index + 1)
+            lasts = quarters(length, as_read.unit)
+            found.append(problem("part-measure-length", place, holds=quarters(held, as_read.unit), lasts=lasts))
+    return found
 
 
 def nominal(meter: tuple[int, int], unit: int) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
+from functools import lru_cache
 from typing import NamedTuple
 
 from rendering.annotate.placing import Placed
@@ -25,20 +26,26 @@ class Change(NamedTuple):
 
 
 class Passages(NamedTuple):
-    """changes: in the order of their places; unread: (text, Unit, staff)."""
+    """What a part's signs say, in the order of their places.
+
+    changes  of passage states
+    unread   (text, Unit, staff) of words not understood; guessed: of those whose meaning has no source
+    loud     (text, placed) of words about loudness
+    """
 
     changes: list[Change]
     unread: list[tuple[str, int, int]]
+    guessed: list[tuple[str, int, int]]
+    loud: list[tuple[str, Placed]]
 
 
 def read_passages(placed: list[Placed], family: str) -> Passages:
     """Return what the signs of a part do to its passage states."""
-    found = Passages([], [])
-    for unit, staff, voice, sign in placed:
+    found = Passages([], [], [], [])
+    for one in placed:
+        unit, staff, voice, sign = one
         if sign.kind == "words":
-            actions, unread = read_words(sign.text, family)
-            found.changes.extend(Change(unit, staff, voice, a) for a in actions if a.kind == "marks")
-            found.unread.extend((text, unit, staff) for text in unread)
+            read_one(one, family, found)
         elif sign.kind in STATES:
             action = state_of(sign.kind, sign.text, sign.number, family)
             if action is not None:
@@ -49,6 +56,20 @@ def read_passages(placed: list[Placed], family: str) -> Passages:
         elif sign.kind == "note-words":
             found.unread.append((sign.text, unit, staff))
     return found
+
+
+def read_one(placed: Placed, family: str, found: Passages) -> None:
+    """Sort what the words of one sign say into what was found."""
+    unit, staff, voice, sign = placed
+    actions, unread = read_words(sign.text, family)
+    for action in actions:
+        if action.kind == "marks":
+            found.changes.append(Change(unit, staff, voice, action))
+            if action.from_memory:
+                found.guessed.append((action.text, unit, staff))
+        elif action.kind == "dynamics":
+            found.loud.append((action.text, placed))
+    found.unread.extend((text, unit, staff) for text in unread)
 
 
 def state_of(kind: str, text: str, number: str, family: str) -> Action | None:
@@ -86,7 +107,7 @@ def beginning(mark: int, text: str) -> Action:
 
 
 def apply_passages(line: Line, changes: list[Change]) -> None:
-    """Give each note of a line the states it stands in."""
+    """Give each note of a line the states it stands in; a note's own mark overrides a state of its question."""
     state, since = 0, 0
     offset, marks = line.offset, line.marks
     for unit, staff, voice, action in changes:
@@ -94,10 +115,21 @@ def apply_passages(line: Line, changes: list[Change]) -> None:
             continue
         row = bisect_left(offset, unit)
         if state and since < row:
-            marks[since:row] = [m | state for m in marks[since:row]]
+            marks[since:row] = [m | state & kept_beside(m) if m else state for m in marks[since:row]]
         since, state = row, apply(state, action)
         while action.here and row < len(offset) and offset[row] == unit:
             marks[row] |= action.here
             row += 1
     if state and since < len(marks):
-        marks[since:] = [m | state for m in marks[since:]]
+        marks[since:] = [m | state & kept_beside(m) if m else state for m in marks[since:]]
+
+
+@lru_cache(maxsize=4096)
+def kept_beside(marks: int) -> int:
+    """Return the states that may stand beside a note's own marks."""
+    ended, left = 0, marks
+    while left:
+        low = left & -left
+        ended |= CANCELS[low.bit_length() - 1]
+        left ^= low
+    return ~ended | marks

@@ -143,6 +143,38 @@ READING: dict[str, Code] = {
     "hairpin-not-started": Code(severity="remark", what="a hairpin ends and did not start", consequence="it is left out"),
     "hairpin-not-ended": Code(severity="remark", what="a hairpin starts and does not end", consequence="it is left out"),
     "hairpin-without-length": Code(severity="remark", what="a hairpin ends where it starts", consequence="it is left out"),
+    "relative-dynamic": Code(
+        severity="remark",
+        what="words ask for more or less than the dynamic before",
+        consequence="the dynamic before goes on",
+    ),
+    "swell-without-end": Code(
+        severity="remark",
+        what="cresc. or dim. in words, and no dynamic follows it",
+        consequence="it is left out",
+    ),
+    "wording-from-memory": Code(
+        severity="remark",
+        what='"{text}" is read from common usage, no source confirms it',
+        consequence="it acts all the same",
+        example={"text": "alla punta"},
+    ),
+    "part-measure-length": Code(
+        severity="remark",
+        what="the part holds {holds} quarters where the measure lasts {lasts}",
+        consequence="the rest of the measure is silent, bar lines stay together",
+        example={"holds": "1", "lasts": "3/2"},
+    ),
+    "endings-make-no-sense": Code(
+        severity="warning",
+        what="with the endings as they stand some measures would never be played",
+        consequence="repeats are played without them",
+    ),
+    "repeats-make-no-sense": Code(
+        severity="warning",
+        what="with the repeats and jumps as they stand some measures would never be played",
+        consequence="the score is played straight through",
+    ),
     "no-dynamic": Code(severity="remark", what="no dynamic is written here", consequence="mf is played up to the first one"),
     "repeats-not-written-out": Code(
         severity="warning",
