@@ -15,7 +15,6 @@ import resource
 import signal
 import sys
 import time
-from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -41,18 +40,19 @@ def confine(job: dict[str, Any]) -> None:
 def work(folder: Path, job: dict[str, Any]) -> dict[str, Any]:
     """Return the result of a job; its files are in `out` by then."""
     from rendering.problems import Refused
+    from rendering.report import grouped
 
     score = (folder / "score").read_bytes()
     try:
         return _render(folder, job, score) if job["do"] == "render" else _read(score)
     except Refused as refused:
-        return {"refused": [asdict(found) for found in refused.problems]}
+        return {"refused": grouped(refused.problems)}
 
 
 def _read(score: bytes) -> dict[str, Any]:
-    from rendering import pipeline
+    from rendering.inspecting import inspect
 
-    return {"summary": pipeline.inspect(score)}
+    return {"summary": inspect(score)}
 
 
 def _render(folder: Path, job: dict[str, Any], score: bytes) -> dict[str, Any]:

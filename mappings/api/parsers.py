@@ -49,7 +49,9 @@ class FileParser(BaseParser):
             taken.update(piece)
             file.write(piece)
         file.seek(0)
-        return Upload(file=file, digest=taken.hexdigest(), size=size, head=file.read(HEAD))  # type: ignore[arg-type]
+        upload = Upload(file=file, digest=taken.hexdigest(), size=size, head=file.read(HEAD))  # type: ignore[arg-type]
+        (parser_context or {})["view"].received = upload
+        return upload
 
 
 def _accepting(media_type: str) -> type[FileParser]:

@@ -80,15 +80,18 @@ def describe(
     answers   status -> model, or (media type, model) for what is not JSON, or None for no content
     match     it needs If-Match; once: it takes an Idempotency-Key; refusals: statuses beside those of all operations
     """
-    statuses = {*_ALWAYS, *refusals, *(_MATCH if match else ()), *((*_BODY, 403) if body is not None or once or match else ())}
+    writes = body is not None or once or match
+    statuses = {*_ALWAYS, *refusals, *(_MATCH if match else ()), *((*_BODY, 403) if writes else ()), *([422] if query else ())}
+    headers = [*([MATCH] if match else []), *([KEY] if once else []), *([LOCATION] if 201 in answers else [])]
     return extend_schema(
         summary=summary,
         request={body[0]: body[1]} if isinstance(body, tuple) else body,
         responses={**{_status(status, shape): _answer(shape) for status, shape in answers.items()}, **_refusals(statuses)},
-        parameters=[*map(_parameter, query), *([MATCH] if match else []), *([KEY] if once else [])],
+        parameters=[*map(_parameter, query), *headers],
     )
 
 
+LOCATION = OpenApiParameter("Location", str, OpenApiParameter.HEADER, response=[201], description="The address of what was made.")
 MATCH = OpenApiParameter(
     "If-Match", str, OpenApiParameter.HEADER, required=True, description='The ETag of the state that is changed; "*" for any.'
 )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import io
 import uuid
 from collections.abc import Callable
 from typing import Any, ClassVar, TypeVar
@@ -40,6 +41,7 @@ class View(APIView):
     actions: ClassVar[dict[str, str]] = {}
     body_limit: ClassVar[int] = 256 << 10
     http_method_names: ClassVar[list[str]] = ["get", "post", "put", "delete", "head"]
+    received: Upload | None = None
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         """Authenticate, then refuse what no action is declared for."""
@@ -49,6 +51,12 @@ class View(APIView):
         grant = GRANTS.get(self.action or "")
         if grant and grant.session and self.actor.token:
             raise Forbidden
+
+    def finalize_response(self, request: Request, response: Any, *args: Any, **kwargs: Any) -> Any:
+        """Return the response; the temporary file of an upload has served."""
+        if self.received is not None:
+            self.received.file.close()
+        return super().finalize_response(request, response, *args, **kwargs)
 
     @property
     def action(self) -> str | None:
@@ -74,11 +82,7 @@ class View(APIView):
     def upload(self) -> Upload:
         """Return the file that was sent; an empty body is an empty file."""
         data = self.request.data
-        if isinstance(data, Upload):
-            return data
-        from io import BytesIO
-
-        return Upload(file=BytesIO(), digest=hashlib.sha256().hexdigest(), size=0, head=b"")
+        return data if isinstance(data, Upload) else Upload(file=io.BytesIO(), digest=hashlib.sha256().hexdigest(), size=0, head=b"")
 
     def body_digest(self) -> str:
         """Return the SHA-256 of the body, hex."""

@@ -8,7 +8,7 @@ from typing import Any
 from mappings import blobs, exchange
 from mappings.jobs import leases
 from mappings.jobs.children import Child, Ended, Job
-from mappings.jobs.readings import problem_of
+from mappings.jobs.readings import problems_document
 from mappings.models import Render, RenderFile
 
 TYPES = {".mid": "audio/midi", ".json": "application/json", ".txt": "text/plain; charset=utf-8"}
@@ -47,9 +47,9 @@ def settle(render: Render, child: Child, ended: Ended) -> None:
     if "report" in ended.result:
         _done(render, child, ended.result["report"], ended.result["files"])
     elif "refused" in ended.result:
-        said = [exchange.item(problem_of(found)) for found in ended.result["refused"]]
-        report = blobs.keep_document(render.team_id, exchange.freeze_json("problems", {"problems": said}))
-        leases.settle(render, "failed", f"{said[0]['detail']}", report=report)
+        found = ended.result["refused"]
+        report = blobs.keep_document(render.team_id, problems_document(found))
+        leases.settle(render, "failed", found[0]["message"], report=report)
     else:
         leases.settle(render, "failed", ended.reason)
 

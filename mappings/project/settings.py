@@ -135,8 +135,7 @@ SPECTACULAR_SETTINGS = {
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
     "SCHEMA_PATH_PREFIX": "/api/v1",
-    "ENUM_GENERATE_CHOICE_DESCRIPTION": False,
-    "COMPONENT_SPLIT_REQUEST": False,
+    "POSTPROCESSING_HOOKS": [],  # enumerations stay where they are: their models name them
 }
 
 # Readings and renders. LEASE: how long a carrier may be silent before another takes over; SWEEP: how often

@@ -70,7 +70,8 @@ def refuse_unread(version: ScoreVersion) -> None:
         raise Conflict("score: this version is still being read – try again in a moment", code="not-read-yet")
     if version.state == "refused":
         found = revisions.parsed(version.problems)["problems"] if version.problems else []
-        raise Invalid(f"score: this version was refused: {version.reason}", code="score-refused", errors=found)
+        errors = [{"code": it["code"], "severity": it["severity"], "detail": it["message"], "where": it["where"]} for it in found]
+        raise Invalid(f"score: this version was refused: {version.reason}", code="score-refused", errors=errors)
 
 
 def _template_revision(actor: Actor, team: Team, asked: Asked) -> TemplateRevision | None:

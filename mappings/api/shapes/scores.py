@@ -9,7 +9,7 @@ from uuid import UUID
 from pydantic import Field
 
 from mappings import models
-from mappings.api.shapes.base import Fault, Json, Shape
+from mappings.api.shapes.base import Finding, Json, Shape
 from mappings.services.revisions import parsed
 
 
@@ -43,7 +43,7 @@ class ScoreVersion(Shape):
     media_type: str
     reason: str
     summary: dict[str, Any] | None = Field(description="parts, measures and marks, as `inspect` prints them")
-    problems: list[Fault] | None
+    problems: list[Finding] | None
     made_by: str
     at: datetime
     settled_at: datetime | None
