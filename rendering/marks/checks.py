@@ -1,4 +1,4 @@
-"""What the shipped tables promise, checked: tests and `python -m rendering.marks` run it, imports do not."""
+"""What the shipped tables promise, checked: the tests run it, imports do not."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ FAMILIES = ("any", *PARENT)
 
 def faults() -> list[str]:
     """Return what is wrong in the tables, one sentence each with file and row; [] when they hold."""
-    return [*_in_marks(), *_in_elements(), *_in_rules(), *_in_words(), *_in_standards(), *_in_families()]
+    return [*_in_marks(), *_in_elements(), *_in_rules(), *_in_words(), *_in_standards(), *_reached(), *_in_families()]
 
 
 def _in_marks() -> Iterator[str]:
@@ -107,6 +107,14 @@ def _in_standards() -> Iterator[str]:
             if not row["source"]:
                 yield f"{where}: no source"
             yield from _unknown(where, [item for group in listed(row["marks"], "|") for item in listed(group.replace("+", ","))])
+
+
+def _reached() -> Iterator[str]:
+    """A mark that nothing in a score can ask for is no mark."""
+    worded = {name for row in rows("words.tsv") if row["kind"] == "mark" for name in listed(row["means"])}
+    for mark in MARKS:
+        if not mark.musicxml and not mark.smufl and not mark.mei and mark.name not in worded:
+            yield f"marks.tsv, {mark.name}: no sign and no wording leads to it"
 
 
 def _in_families() -> Iterator[str]:

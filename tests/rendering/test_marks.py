@@ -255,5 +255,12 @@ def test_a_fault_in_a_table_is_seen(monkeypatch: pytest.MonkeyPatch, table: str,
     assert fault in found
 
 
+def test_a_mark_that_nothing_asks_for_is_seen(monkeypatch: pytest.MonkeyPatch) -> None:
+    def forget(found: list[dict[str, str]]) -> None:
+        found[:] = [row for row in found if row["means"] != "flautando"]
+
+    assert changed(monkeypatch, "words.tsv", forget) == ["marks.tsv, flautando: no sign and no wording leads to it"]
+
+
 def test_every_element_mark_is_in_the_table() -> None:
     assert set(ELEMENT_MARKS.values()) <= set(BIT)
