@@ -12,7 +12,7 @@ import uuid
 import zlib
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import BinaryIO
+from typing import IO
 
 from django.conf import settings
 from django.db.models import F
@@ -39,7 +39,7 @@ class Frozen:
 class Upload:
     """A file that came in: `head` are its first bytes, `digest` and `size` were taken on the way."""
 
-    file: BinaryIO
+    file: IO[bytes]
     digest: str
     size: int
     head: bytes

@@ -89,7 +89,7 @@ def freeze(document: DocumentModel) -> Frozen:
 
 def freeze_json(kind: str, document: Mapping[str, Any]) -> Frozen:
     """Return a JSON object that the service or the engine wrote (a report, a list of inputs) as it is kept."""
-    said = {"kind": kind, "edition": 1} | dict(document)
+    said: dict[str, Any] = {"kind": kind, "edition": 1} | dict(document)
     body = json.dumps(said, ensure_ascii=False, separators=(",", ":")).replace("\x00", "")
     return Frozen(kind=said["kind"], edition=said["edition"], body=body, digest=digest(body.encode()))
 

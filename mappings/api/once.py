@@ -14,6 +14,11 @@ from rest_framework.response import Response
 from mappings.errors import Conflict, Invalid
 from mappings.models import IdempotencyKey
 
+
+class Secret(Response):
+    """An answer that holds a secret: it is given once and kept nowhere."""
+
+
 KEY = re.compile(r"[\x21-\x7e]{1,100}")
 Post = Callable[..., Response]
 
@@ -47,7 +52,7 @@ def _fingerprint(view: Any, request: Any) -> str:
 
 def _first(row: IdempotencyKey, answer: Response) -> Response:
     row.status, row.location, row.etag = answer.status_code, answer.get("Location", ""), answer.get("ETag", "")
-    row.secret = bool(getattr(answer, "secret", False))
+    row.secret = isinstance(answer, Secret)
     row.body = {"id": answer.data["id"]} if row.secret else answer.data
     row.save(update_fields=["status", "location", "etag", "body", "secret"])
     return answer
@@ -57,6 +62,6 @@ def _again(row: IdempotencyKey, fingerprint: str) -> Response:
     if row.fingerprint != fingerprint:
         raise Invalid("Idempotency-Key: it was used for another request – use a new key", code="key-reused")
     if row.secret:
-        raise Conflict("secret: it was shown once and is not kept – make a new one", code="shown-once", id=row.body["id"])
+        raise Conflict("secret: it was shown once and is not kept – make a new one", code="shown-once", id=(row.body or {}).get("id"))
     headers = {"Location": row.location, "ETag": row.etag, "Idempotent-Replayed": "true"}
     return Response(row.body, status=row.status, headers={name: value for name, value in headers.items() if value})

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import tempfile
 from collections.abc import Mapping
-from typing import Any, BinaryIO, ClassVar
+from typing import IO, Any, ClassVar
 
 from django.conf import settings
 from rest_framework.parsers import BaseParser
@@ -22,8 +22,8 @@ class DocumentParser(BaseParser):
 
     media_type = "application/json"
 
-    def parse(self, stream: BinaryIO, media_type: str | None = None, parser_context: Mapping[str, Any] | None = None) -> bytes:
-        """Return the body; TooLarge beyond the view's `body_limit`."""
+    def parse(self, stream: IO[Any], media_type: str | None = None, parser_context: Mapping[str, Any] | None = None) -> Any:
+        """Return the body as bytes; TooLarge beyond the view's `body_limit`."""
         limit = _limit(parser_context)
         body = stream.read(limit + 1)
         if len(body) > limit:
@@ -36,10 +36,10 @@ class FileParser(BaseParser):
 
     media_type = "application/octet-stream"
 
-    def parse(self, stream: BinaryIO, media_type: str | None = None, parser_context: Mapping[str, Any] | None = None) -> Upload:
-        """Return the upload; TooLarge beyond the view's `body_limit`, and nothing of it is kept."""
+    def parse(self, stream: IO[Any], media_type: str | None = None, parser_context: Mapping[str, Any] | None = None) -> Any:
+        """Return the body as an Upload; TooLarge beyond the view's `body_limit`, and nothing of it is kept."""
         limit = _limit(parser_context)
-        file = tempfile.SpooledTemporaryFile(max_size=IN_MEMORY, dir=settings.DATA)  # noqa: SIM115 - the view closes it
+        file = tempfile.SpooledTemporaryFile(max_size=IN_MEMORY, dir=str(settings.DATA))  # noqa: SIM115 - the view closes it
         taken, size = hashlib.sha256(), 0
         while piece := stream.read(min(CHUNK, limit + 1 - size)):
             size += len(piece)
@@ -49,7 +49,7 @@ class FileParser(BaseParser):
             taken.update(piece)
             file.write(piece)
         file.seek(0)
-        upload = Upload(file=file, digest=taken.hexdigest(), size=size, head=file.read(HEAD))  # type: ignore[arg-type]
+        upload = Upload(file=file, digest=taken.hexdigest(), size=size, head=file.read(HEAD))
         (parser_context or {})["view"].received = upload
         return upload
 
@@ -72,7 +72,9 @@ FILE_TYPES: tuple[str, ...] = (
 class Files:
     """Mixin for views that take a file; its content decides what it is."""
 
-    parser_classes: ClassVar = [_accepting(media_type) for media_type in FILE_TYPES]
+    parser_classes: Any = [  # noqa: RUF012 - the framework declares it so
+        _accepting(media_type) for media_type in FILE_TYPES
+    ]
     body_limit: ClassVar[int] = 32 << 20
 
 

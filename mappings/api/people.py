@@ -141,9 +141,7 @@ class Tokens(View):
         """Return the new token with its secret."""
         row, body = self.fetch(models.Team, team), self.read(bodies.NewToken)
         token, secret = tokens.create(self.actor, team=row, name=body.name, scopes=body.scopes, expires_at=body.expires_at)
-        answer = self.created(shapes.token(token, secret), f"/api/v1/tokens/{token.pk}")
-        answer.secret = True
-        return answer
+        return self.created(shapes.token(token, secret), f"/api/v1/tokens/{token.pk}", secret=True)
 
 
 class Token(View):

@@ -22,7 +22,7 @@ from mappings.api.shapes import scores as shapes
 from mappings.api.view import FOREVER, View
 from mappings.errors import Conflict, Gone, NotFound
 from mappings.models.renders import OPEN
-from mappings.services import renders
+from mappings.services import renders, revisions
 
 JOINED = ("score_version", "template_revision", "made_by")
 ANY_FILE = ("application/octet-stream", OpenApiTypes.BINARY)
@@ -96,7 +96,7 @@ class RenderInputs(View):
             )
             for found in frozen
         ]  # fmt: skip
-        answer = shapes.RenderInputs(document=shapes.parsed(row.inputs), items=items).json_data()
+        answer = shapes.RenderInputs(document=revisions.parsed(row.inputs), items=items).json_data()
         return self.item(answer, f'"{row.inputs_digest}"', cache=FOREVER)
 
 

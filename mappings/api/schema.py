@@ -138,24 +138,26 @@ def _refusals(statuses: set[int]) -> dict[Any, Any]:
     return {(status, PROBLEM): OpenApiResponse(Problem, description=REFUSALS[status]) for status in sorted(statuses)}
 
 
-class Documents(PydanticExtension):
+class Documents(PydanticExtension):  # type: ignore[no-untyped-call]
     """Documents as they may be sent (a key by number or name), and loud where two models share a name."""
 
     priority = 1
 
     def map_serializer(self, auto_schema: Any, direction: str) -> Any:
         """Return the JSON Schema of a model, with its parts as components."""
-        mode = "serialization" if issubclass(self.target, Shape) else "validation"
+        mode: Any = "serialization" if issubclass(self.target, Shape) else "validation"
         schema = model_json_schema(self.target, ref_template="#/components/schemas/{model}", mode=mode)
         for name, part in schema.pop("$defs", {}).items():
-            component = ResolvedComponent(name=name, type=ResolvedComponent.SCHEMA, object=name, schema=part)
+            component = ResolvedComponent(  # type: ignore[no-untyped-call]
+                name=name, type=ResolvedComponent.SCHEMA, object=name, schema=part
+            )
             if component in auto_schema.registry and auto_schema.registry[component].schema != part:
                 raise ValueError(f"two schemas are called {name}")
             auto_schema.registry.register_on_missing(component)
         return schema
 
 
-class Bearer(OpenApiAuthenticationExtension):
+class Bearer(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
     """How tokens are sent."""
 
     target_class = "mappings.api.authentication.TokenAuthentication"
@@ -166,7 +168,7 @@ class Bearer(OpenApiAuthenticationExtension):
         return {"type": "http", "scheme": "bearer"}
 
 
-class Cookie(OpenApiAuthenticationExtension):
+class Cookie(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
     """How a session is sent."""
 
     target_class = "mappings.api.authentication.CookieAuthentication"

@@ -28,7 +28,8 @@ FILE = ("application/octet-stream", OpenApiTypes.BINARY)
 def with_state(rows: QuerySet[Any]) -> QuerySet[Any]:
     """Return scores annotated with the state of their newest version."""
     newest = models.ScoreVersion.objects.filter(score=OuterRef("pk"), number=OuterRef("current"))
-    return rows.annotate(current_state=Subquery(newest.values("state")))
+    annotated: QuerySet[Any] = rows.annotate(current_state=Subquery(newest.values("state")))
+    return annotated
 
 
 def versions() -> QuerySet[Any]:

@@ -7,6 +7,7 @@ rows that wait or whose carrier fell silent. No engine of jobs is known here: on
 from __future__ import annotations
 
 import uuid
+from typing import Any
 
 from mappings.errors import ServiceError
 from mappings.jobs import leases, readings, renders
@@ -17,7 +18,7 @@ from mappings.models import Render, ScoreVersion
 __all__ = ["Gone", "run", "sweep"]
 
 Job = tuple[str, uuid.UUID]
-KINDS = {"reading": (ScoreVersion, readings), "render": (Render, renders)}
+KINDS: dict[str, tuple[leases.Model, Any]] = {"reading": (ScoreVersion, readings), "render": (Render, renders)}
 
 
 def run(kind: str, pk: uuid.UUID) -> bool:

@@ -1,5 +1,7 @@
 """On PostgreSQL the database itself refuses to change what is written once; SQLite loses triggers when tables are rebuilt."""
 
+from typing import Any
+
 from django.db import migrations
 
 TABLES = ("document", "blob", "maprevision", "templaterevision", "renderinput", "audit")
@@ -12,7 +14,7 @@ end $$
 """
 
 
-def add(apps, schema_editor):
+def add(apps: Any, schema_editor: Any) -> None:
     if schema_editor.connection.vendor != "postgresql":
         return
     schema_editor.execute(FUNCTION)
@@ -22,7 +24,7 @@ def add(apps, schema_editor):
         )
 
 
-def remove(apps, schema_editor):
+def remove(apps: Any, schema_editor: Any) -> None:
     if schema_editor.connection.vendor != "postgresql":
         return
     for table in TABLES:

@@ -6,7 +6,7 @@ import time
 import unicodedata
 import uuid
 from collections.abc import Collection
-from typing import Any, Protocol, Self
+from typing import Any, ClassVar, Protocol, Self
 
 from django.db import IntegrityError, models, transaction
 
@@ -62,7 +62,7 @@ class TeamRow(Row):
 
     team = models.ForeignKey("mappings.Team", on_delete=models.PROTECT, related_name="+")
 
-    objects = TeamQuerySet.as_manager()
+    objects: ClassVar[Any] = TeamQuerySet.as_manager()
 
     class Meta:
         abstract = True

@@ -19,7 +19,7 @@ class Named(SortedRow):
     at = models.DateTimeField(auto_now_add=True)
     archived_at = models.DateTimeField(null=True)
 
-    objects = ArchivedQuerySet.as_manager()
+    objects: ClassVar[Any] = ArchivedQuerySet.as_manager()
 
     class Meta:
         abstract = True

@@ -135,7 +135,7 @@ class Token(TeamRow):
     revoked_at = models.DateTimeField(null=True)
     last_used_on = models.DateField(null=True)
 
-    objects = TokenQuerySet.as_manager()
+    objects: ClassVar[Any] = TokenQuerySet.as_manager()
 
     class Meta:
         constraints: ClassVar[list[Any]] = [

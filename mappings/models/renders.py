@@ -44,7 +44,7 @@ class Render(SortedRow, Leased):
     made_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+", db_index=False)
     at = models.DateTimeField(auto_now_add=True)
 
-    objects = TeamQuerySet.as_manager()
+    objects: ClassVar[Any] = TeamQuerySet.as_manager()
 
     class Meta:
         constraints: ClassVar[list[Any]] = [

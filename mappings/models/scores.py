@@ -22,7 +22,7 @@ class Score(SortedRow):
     at = models.DateTimeField(auto_now_add=True)
     archived_at = models.DateTimeField(null=True)
 
-    objects = ArchivedQuerySet.as_manager()
+    objects: ClassVar[Any] = ArchivedQuerySet.as_manager()
 
     class Meta:
         constraints: ClassVar[list[Any]] = [models.UniqueConstraint("team", models.F("sort").desc(), name="score_sort")]
@@ -51,7 +51,7 @@ class ScoreVersion(TeamRow, Leased):
     made_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+", db_index=False)
     at = models.DateTimeField(auto_now_add=True)
 
-    objects = TeamQuerySet.as_manager()
+    objects: ClassVar[Any] = TeamQuerySet.as_manager()
 
     class Meta:
         constraints: ClassVar[list[Any]] = [

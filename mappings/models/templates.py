@@ -44,7 +44,7 @@ class TemplateTrack(TeamRow):
     position = models.PositiveIntegerField()
     track = models.CharField(max_length=100)
     name = models.CharField(max_length=200)
-    map = models.ForeignKey(Map, on_delete=models.PROTECT, related_name="tracks", null=True)
+    map = models.ForeignKey(Map, on_delete=models.PROTECT, related_name="tracks")
     pinned = models.PositiveIntegerField(null=True)
     channel = models.PositiveSmallIntegerField(null=True)
     port = models.PositiveSmallIntegerField(null=True)

@@ -9,7 +9,10 @@ from mappings import exchange
 from mappings.errors import Invalid, NotJson
 from mappings.services import maps, templates
 
-KINDS = {"articulation-map": (exchange.ArticulationMap, maps.checked), "template": (exchange.Template, templates.checked_alone)}
+KINDS: dict[str, tuple[Any, Any]] = {
+    "articulation-map": (exchange.ArticulationMap, maps.checked),
+    "template": (exchange.Template, templates.checked_alone),
+}
 
 
 def check(body: bytes) -> dict[str, Any]:

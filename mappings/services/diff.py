@@ -24,8 +24,8 @@ def changes(before: str, after: str) -> list[Change]:
 
 def text(before: str, after: str) -> str:
     """Return the unified difference of two documents, indented, without context beyond three lines; "" for equal ones."""
-    lines = [json.dumps(json.loads(body), ensure_ascii=False, indent=1).splitlines() for body in (before, after)]
-    return "\n".join(difflib.unified_diff(*lines, "before", "after", lineterm="", n=3))
+    old, new = (json.dumps(json.loads(body), ensure_ascii=False, indent=1).splitlines() for body in (before, after))
+    return "\n".join(difflib.unified_diff(old, new, "before", "after", lineterm="", n=3))
 
 
 def _differ(before: Any, after: Any, at: str) -> Iterator[Change]:

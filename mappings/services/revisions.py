@@ -62,7 +62,7 @@ def hold(head: HeadT, expected: int | None, sent: Frozen) -> HeadT:
     try:
         return heads.hold(head, expected)
     except Stale as stale:
-        now = type(head).objects.get(pk=head.pk)
+        now: Any = type(head).objects.get(pk=head.pk)
         revision = current(now)
         body = revision.document.body
         stale.members = {

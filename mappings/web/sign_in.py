@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, ClassVar
+from typing import Any
 
 from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.views import LoginView, LogoutView
@@ -18,7 +18,7 @@ from mappings.services import throttle
 class SignInForm(AuthenticationForm):
     """E-mail address and password."""
 
-    error_messages: ClassVar = {
+    error_messages = {  # noqa: RUF012 - Django declares it so
         "invalid_login": "sign in: the address and the password do not fit together – check both",
         "inactive": "sign in: this account is closed – ask an owner of your team",
     }
@@ -47,7 +47,7 @@ class SignIn(LoginView):
 class SignOut(LogoutView):
     """Signing out, by POST only."""
 
-    http_method_names: ClassVar = ["post"]
+    http_method_names = ["post"]  # noqa: RUF012 - Django declares it so
 
 
 @require_safe
