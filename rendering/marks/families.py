@@ -43,6 +43,8 @@ def belongs(family: str, to: str) -> bool:
 
 def plain(text: str) -> str:
     """Return text in lower case without accents: "Flöte" -> "flote"."""
+    if text.isascii():
+        return text.lower()
     parts = unicodedata.normalize("NFKD", text.casefold())
     return "".join(sign for sign in parts if not unicodedata.combining(sign))
 

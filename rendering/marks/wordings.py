@@ -6,6 +6,7 @@ from functools import cache, lru_cache
 from typing import NamedTuple
 
 from rendering.marks.cancelling import RULES
+from rendering.marks.families import PARENT
 from rendering.marks.table import BIT, CANCELS, mask_of, names
 from rendering.marks.tables import TableError, listed, rows
 
@@ -84,20 +85,26 @@ def _add(words: dict[tuple[str, ...], Wording], forms: tuple[str, ...], new: Wor
 
 
 @cache
-def by_family() -> dict[str, dict[tuple[str, ...], Wording]]:
-    """Return family (and "any") -> forms -> wording, as listed for that very family.
+def _rows() -> tuple[tuple[tuple[str, ...], list[str], Wording], ...]:
+    """Return the rows of the lexicon: families, wordings, what they do."""
+    return tuple(
+        (tuple(listed(row["families"])), listed(row["wordings"], "|"), _wording(row)) for row in rows("words.tsv")
+    )  # fmt: skip
 
-    TableError when a wording means two things to one family.
+
+@cache
+def listed_for(family: str) -> dict[tuple[str, ...], Wording]:
+    """Return forms -> wording, as listed for that very family (or "any").
+
+    TableError when a wording means two things to it.
     """
     from rendering.marks.lexicon import tokens  # the lexicon reads texts and wordings alike
 
-    found: dict[str, dict[tuple[str, ...], Wording]] = {}
-    for row in rows("words.tsv"):
-        wording = _wording(row)
-        for text in listed(row["wordings"], "|"):
-            forms = tuple(token.form for token in tokens(text))
-            for family in listed(row["families"]):
-                _add(found.setdefault(family, {}), forms, wording, family)
+    found: dict[tuple[str, ...], Wording] = {}
+    for families, texts, wording in _rows():
+        if family in families:
+            for text in texts:
+                _add(found, tuple(token.form for token in tokens(text)), wording, family)
     return found
 
 
@@ -107,10 +114,10 @@ def _common() -> dict[tuple[str, ...], Wording]:
     Strings and winds outvote the rest: "con sord." is a mute, though timpani and old pianos differ.
     """
     seen: dict[tuple[str, ...], list[Wording]] = {}
-    for families in (("strings", "woodwind", "brass"), tuple(by_family())):
+    for families in (("strings", "woodwind", "brass"), ("any", *PARENT)):
         listed_here: dict[tuple[str, ...], list[Wording]] = {}
         for family in families:
-            for forms, wording in by_family()[family].items():
+            for forms, wording in listed_for(family).items():
                 listed_here.setdefault(forms, []).append(wording)
         seen = listed_here | seen
     return {forms: all_of[0] for forms, all_of in seen.items() if len({w[:5] for w in all_of}) == 1}
@@ -124,6 +131,6 @@ def dictionary(families: tuple[str, ...]) -> Dictionary:
     """
     words: dict[tuple[str, ...], Wording] = {} if families else _common()
     for family in reversed(families):
-        words |= by_family().get(family, {})
-    merged = by_family()["any"] | words
+        words |= listed_for(family)
+    merged = listed_for("any") | words
     return Dictionary(merged, max(len(forms) for forms in merged))

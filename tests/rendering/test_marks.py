@@ -28,6 +28,7 @@ from rendering.marks import (
     names,
     nearest,
     tables,
+    wordings,
 )
 from rendering.marks.cancelling import RULES
 from rendering.marks.published import marks_table
@@ -225,8 +226,13 @@ def changed(monkeypatch: pytest.MonkeyPatch, table: str, change: Callable[[list[
 
     monkeypatch.setattr("rendering.marks.checks.rows", altered)
     monkeypatch.setattr("rendering.marks.wordings.rows", altered)
-    monkeypatch.setattr("rendering.marks.checks.by_family", checks.by_family.__wrapped__)
-    return checks.faults()
+    for kept in (wordings._rows, wordings.listed_for):
+        kept.cache_clear()
+    try:
+        return checks.faults()
+    finally:
+        for kept in (wordings._rows, wordings.listed_for):
+            kept.cache_clear()
 
 
 @pytest.mark.parametrize(
