@@ -30,11 +30,11 @@ def build_line(line: LineAsRead, units: list[int], part: PartAsRead, grid: Grid)
     built.grace = filled(line.grace, count)
     built.lyric = filled(line.lyric, count)
     built.instrument = filled(line.instrument, count)
-    transpose(built, line, part, grid)
     if line.harmonics:
         keep_sounding(built, line.harmonics)
-    if any(a > b for a, b in zip(built.offset, built.offset[1:], strict=False)):
+    if built.offset != sorted(built.offset):
         order(built)
+    transpose(built, line, part, grid)
     return built
 
 
@@ -58,19 +58,20 @@ def filled(sparse: dict[int, int], count: int) -> list[int]:
 
 
 def transpose(built: Line, line: LineAsRead, part: PartAsRead, grid: Grid) -> None:
-    """Add each transposition from its place on, in the order of the page; unpitched notes stay."""
-    changes = [(grid.at(m, o), semitones) for m, o, staff, semitones in part.transposes if staff in {0, line.staff}]
-    if not any(semitones for _, semitones in changes):
+    """Add each transposition to the rows that are written after it; unpitched notes stay as they are."""
+    changes = [(m, o, semitones) for m, o, staff, semitones in part.transposes if staff in {0, line.staff}]
+    if not any(semitones for _, _, semitones in changes):
         return
-    units, steps = [u for u, _ in changes], [s for _, s in changes]
-    first = 0
+    bounds = [*(grid.at(m, o) for m, o, _ in changes), max(built.offset, default=0) + 1]
     keys = list(built.key)
-    for row, unit in enumerate(built.offset):
-        while first + 1 < len(units) and units[first + 1] <= unit:
-            first += 1
-        if units[first] <= unit and row not in line.unpitched:
-            keys[row] = min(max(keys[row] + steps[first], 0), 127)
-    built.key = keys
+    rows = [bisect_left(built.offset, unit) for unit in bounds]
+    for (_, _, semitones), first, last in zip(changes, rows[:-1], rows[1:], strict=True):
+        if semitones:
+            keys[first:last] = [min(max(key + semitones, 0), 127) for key in keys[first:last]]
+    unpitched = {line.source[row] for row in line.unpitched}
+    built.key = (
+        keys if not unpitched else [old if s in unpitched else new for old, new, s in zip(built.key, keys, built.source, strict=True)]
+    )
 
 
 def keep_sounding(built: Line, harmonics: dict[int, str]) -> None:

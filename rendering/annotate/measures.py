@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import zip_longest
 
 from rendering.problems import Place, Problem, problem
 from rendering.readers.asread import PartAsRead, ScoreAsRead
@@ -34,36 +36,34 @@ def lay_out(as_read: ScoreAsRead) -> tuple[Grid, list[Problem]]:
     grid, problems = Grid(measures=[], origins=[]), []
     meters = {m: (beats, unit) for m, beats, unit in as_read.meters}
     keys = concert_keys(as_read.parts)
-    meter, key, start = meters.get(0, (4, 4)), keys.get(0, 0), 0
+    meter, key, start = (4, 4), 0, 0
     if not meters and as_read.numbers:
         problems.append(problem("no-meter"))
-    for index, number in enumerate(as_read.numbers):
+    columns = zip_longest(*(p.lengths for p in as_read.parts), fillvalue=0)
+    for index, (number, held) in enumerate(zip(as_read.numbers, columns, strict=True)):
         meter, key = meters.get(index, meter), keys.get(index, key)
-        full = nominal(meter, as_read.unit)
-        held = max((p.lengths[index] for p in as_read.parts if index < len(p.lengths)), default=0)
-        length = held or full or 4 * as_read.unit
-        if index == 0 and held < full and len(as_read.numbers) > 1:
+        full, longest = nominal(meter, as_read.unit), max(held)
+        length = longest or full or 4 * as_read.unit
+        if index == 0 and longest < full and len(as_read.numbers) > 1:
             length = full
-        elif index:
-            problems += short_parts(as_read, index, number, length)
-        if index and full and length != full:
-            place = Place(measure=number, ordinal=index + 1)
-            problems.append(problem("measure-length", place, holds=quarters(length, as_read.unit), meter=f"{meter[0]}/{meter[1]}"))
+        elif longest != full or min(held) != longest:
+            problems += uneven(as_read, index, held, length, meter)
         grid.measures.append(Measure(index + 1, number, start, length, meter, key))
-        grid.origins.append(start + length - (held or length) if index == 0 else start)
+        grid.origins.append(start + length - (longest or length))
         start += length
     return grid, problems
 
 
-def short_parts(as_read: ScoreAsRead, index: int, number: str, length: int) -> list[Problem]:
-    """Return a remark for each part that holds something, but less than the measure lasts."""
-    found = []
-    for part in as_read.parts:
-        held = part.lengths[index] if index < len(part.lengths) else 0
-        if 0 < held < length:
-            place = Place(part=part.id, part_name=part.name, measure=number, ordinal=index + 1)
-            lasts = quarters(length, as_read.unit)
-            found.append(problem("part-measure-length", place, holds=quarters(held, as_read.unit), lasts=lasts))
+def uneven(as_read: ScoreAsRead, index: int, held: tuple[int, ...], length: int, meter: tuple[int, int]) -> list[Problem]:
+    """Return remarks on a measure that does not last what its meter says, and on parts that hold less than it lasts."""
+    found, unit = [], as_read.unit
+    place = Place(measure=as_read.numbers[index], ordinal=index + 1)
+    if meter[1] and length != nominal(meter, unit):
+        found.append(problem("measure-length", place, holds=quarters(length, unit), meter=f"{meter[0]}/{meter[1]}"))
+    for part, holds in zip(as_read.parts, held, strict=True):
+        if 0 < holds < length:
+            here = replace(place, part=part.id, part_name=part.name)
+            found.append(problem("part-measure-length", here, holds=quarters(holds, unit), lasts=quarters(length, unit)))
     return found
 
 
@@ -74,14 +74,7 @@ def nominal(meter: tuple[int, int], unit: int) -> int:
 
 def quarters(length: int, unit: int) -> str:
     """Return a length in quarters as "n" or "n/d"."""
-    whole, rest = divmod(length, unit)
-    if not rest:
-        return str(whole)
-    small = rest
-    large = unit
-    while large:
-        small, large = large, small % large
-    return f"{length // small}/{unit // small}"
+    return str(Fraction(length, unit))
 
 
 def concert_keys(parts: list[PartAsRead]) -> dict[int, int]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from typing import NamedTuple
 
 from rendering.annotate.lines import row_of
@@ -51,42 +52,43 @@ def pair(ends: list[End]) -> tuple[list[Slur], list[End]]:
     the other, a stop may come before its start: it waits for one that is earlier in time.
     """
     slurs: list[Slur] = []
-    opened: list[End] = []
-    early: list[End] = []
+    opened: dict[str, dict[int, End]] = {}  # number -> line -> start
+    early: dict[str, End] = {}
     lost: list[End] = []
     for end in ends:
+        starts = opened.setdefault(end.number, {})
         if end.kind < 0:
-            start = _last(opened, end)
-            if start is None:
-                early.append(end)
-            else:
-                opened.remove(start)
+            start = matching(starts, end)
+            if start is not None:
+                del starts[start.line]
                 slurs.append(Slur(start, end))
+            else:
+                lost += [early[end.number]] if end.number in early else []
+                early[end.number] = end
             continue
-        stop = next((e for e in early if e.number == end.number and e.unit > end.unit and e.line != end.line), None)
-        if stop is not None:
-            early.remove(stop)
-            slurs.append(Slur(end, stop))
-            continue
-        again = [e for e in opened if e.number == end.number and e.line == end.line]
-        lost += again
-        opened = [e for e in opened if e not in again]
-        opened.append(end)
-    return slurs, sorted([*lost, *opened, *early], key=_order)
+        stop = early.get(end.number)
+        if stop is not None and stop.unit > end.unit and stop.line != end.line:
+            slurs.append(Slur(end, early.pop(end.number)))
+        else:
+            lost += [starts[end.line]] if end.line in starts else []
+            starts[end.line] = end
+    lost += [start for starts in opened.values() for start in starts.values()]
+    return slurs, sorted([*lost, *early.values()], key=_order)
 
 
-def _last(opened: list[End], stop: End) -> End | None:
-    same = [e for e in opened if e.number == stop.number and e.unit <= stop.unit]
-    own = [e for e in same if e.line == stop.line]
-    best = own or same
-    return best[-1] if best else None
+def matching(starts: dict[int, End], stop: End) -> End | None:
+    """Return the open start that a stop ends: its own line's, else the last one before it."""
+    own = starts.get(stop.line)
+    if own is not None or not starts:
+        return own
+    return max((e for e in starts.values() if e.unit <= stop.unit), key=_order, default=None)
 
 
 def draw(slur: Slur, lines: list[Line], family: str) -> None:
     """Mark the notes of a slur, in the line where it starts; where it stops elsewhere, that note too."""
     line = lines[slur.start.line]
     first = row_of(line, slur.start.unit, slur.start.order)
-    last = last_row(line, slur) if slur.stop.line == slur.start.line else last_until(line, slur.stop.unit)
+    last = last_row(line, slur) if slur.stop.line == slur.start.line else bisect_right(line.offset, slur.stop.unit)
     if slur.stop.line != slur.start.line:
         other = lines[slur.stop.line]
         row = row_of(other, slur.stop.unit, slur.stop.order)
@@ -113,15 +115,6 @@ def last_row(line: Line, slur: Slur) -> int:
         else:
             break
     return row
-
-
-def last_until(line: Line, unit: int) -> int:
-    """Return the row after the last one that starts at or before `unit`."""
-    row = 0
-    for row, offset in enumerate(line.offset):
-        if offset > unit:
-            return row
-    return row + 1
 
 
 def join(line: Line, first: int, last: int) -> None:

@@ -13,7 +13,7 @@ from rendering.problems import Refused, problem
 from rendering.readers.limits import Limits
 
 CONTAINER = "META-INF/container.xml"
-MOST_CONTAINER = 1 << 20
+MOST_CONTAINER = PIECE = 1 << 20
 STARTS = {
     b"\x89PNG": "a PNG picture",
     b"%PDF": "a PDF",
@@ -54,14 +54,17 @@ def inflate(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, limits: Limits, mo
     """Return an entry's content; Refused where it grows beyond size or ratio."""
     most = most or limits.unpacked_bytes
     by_ratio = max(entry.compress_size, 1) * limits.ratio
-    bound = min(most, by_ratio)
+    pieces: list[bytes] = []
+    size = 0
     with archive.open(entry) as stream:
-        content = stream.read(bound + 1)
-    if len(content) > bound:
-        if bound == most:
-            raise Refused([problem("unpacked-too-large", most=most)])
-        raise Refused([problem("packed-too-tight", most=limits.ratio)])
-    return content
+        while piece := stream.read(PIECE):
+            pieces.append(piece)
+            size += len(piece)
+            if size > most:
+                raise Refused([problem("unpacked-too-large", most=most)])
+            if size > by_ratio:
+                raise Refused([problem("packed-too-tight", most=limits.ratio)])
+    return b"".join(pieces)
 
 
 def root_file(archive: zipfile.ZipFile, limits: Limits) -> zipfile.ZipInfo:

@@ -22,6 +22,7 @@ STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 DEFAULT_LEVEL = 625  # mf
 BASE_UNIT = 960  # Units per quarter: room for all divisions in common use
 MOST_UNIT = 24_000
+NO_DIRECTION = (0, False, 0, "", "")
 MOST_QUARTERS = 100_000  # a longer duration is a slip of the file
 TYPES = {
     "1024th": Fraction(1, 256), "512th": Fraction(1, 128), "256th": Fraction(1, 64), "128th": Fraction(1, 32),
@@ -37,10 +38,11 @@ class Cursor:
     values     tag -> text of the note's plain children
     now        Units from the start of the measure; furthest: the most that any voice has reached
     units      text of a duration -> Units, in the divisions in force
+    direction  (offset in Units, meant for playing, staff, voice, placement) of the direction being read
     """
 
     __slots__ = (
-        "chord_at", "chord_marks", "chord_source", "divisions", "fifths", "furthest", "harmonic", "instrument",
+        "chord_at", "chord_marks", "chord_source", "direction", "divisions", "fifths", "furthest", "harmonic", "instrument",
         "instruments", "keys", "limits", "lines", "lyric", "lyric_numbers", "marks", "masks", "measure", "notes",
         "now", "open", "part", "problems", "rare", "score", "slurs", "source", "strokes", "tie", "tied", "units", "values",
         "waves",
@@ -68,6 +70,7 @@ class Cursor:
         self.masks: ElementMasks = masks_of(part.family)
         self.fifths: int = 0
         self.measure: int = -1
+        self.direction: tuple[int, bool, int, str, str] = NO_DIRECTION
         self.source: int = 0
         self.now: int = 0
         self.furthest: int = 0
@@ -123,6 +126,12 @@ class Cursor:
         found = self.units[text] = rounded(duration / self.divisions * self.score.unit)
         return found
 
+    def length_of(self, element: _Element) -> int:
+        """Return the Units of a backup's or forward's duration."""
+        text = element.findtext("duration") or "0"
+        length = self.units.get(text, -1)
+        return length if length >= 0 else self.length(text)
+
     def length_of_type(self) -> int:
         """Return the Units that a note without a duration should have, by its type and dots."""
         note = self.open
@@ -140,8 +149,9 @@ class Cursor:
         self.problems.append(problem(code, self.place(), **arguments))
 
     def sign(self, kind: str, text: str = "", number: str = "", value: int = 0, place: str = "") -> None:
-        """Keep something written at the place of the walk; see `Sign` for the fields."""
-        self.part.signs.append(Sign(kind, self.measure, self.now, text=text, number=number, value=value, place=place))
+        """Keep something written at the place of the walk, with what its direction says; see `Sign`."""
+        shift, exact, staff, voice, above = self.direction
+        self.part.signs.append(Sign(kind, self.measure, self.now, shift, exact, staff, voice, text, number, value, place or above))
 
     def note_sign(self, kind: str, text: str = "") -> None:
         """Keep something written at the note that is being read, for its staff and voice."""
@@ -271,8 +281,10 @@ class Cursor:
 
     def add_rare(self, note: _Element, line: LineAsRead, row: int) -> None:
         """Keep what few notes have: slurs, wavy lines, harmonics, a dynamic of their own, passes."""
-        line.slurs += [(row, kind, number, self.source) for kind, number in sorted(self.slurs)]
-        line.waves += [(row, kind, number, self.source) for kind, number in sorted(self.waves)]
+        for kind, number in sorted(self.slurs):
+            line.slurs.append((row, kind, number, self.source))
+        for kind, number in self.waves:
+            line.waves.append((row, kind, number, self.source))
         if self.harmonic:
             line.harmonics[row] = self.harmonic
         if self.strokes:

@@ -25,7 +25,7 @@ from fractions import Fraction
 
 from lxml.etree import _Element
 
-from rendering.readers.cursor import TYPES, Cursor
+from rendering.readers.cursor import NO_DIRECTION, TYPES, Cursor
 from rendering.readers.numbers import decimal_of, rounded, text_of, whole_of
 
 JUMPS = ("dacapo", "dalsegno", "tocoda", "segno", "coda", "fine", "forward-repeat")
@@ -35,8 +35,11 @@ LONGEST_TEXT = 400
 
 
 def read_direction(cursor: Cursor, direction: _Element) -> None:
-    """Note everything a direction says, at its place with its offset."""
-    first = len(cursor.part.signs)
+    """Keep everything a direction says, at its place with its offset."""
+    offset, staff, voice = direction.find("offset"), direction.findtext("staff"), direction.findtext("voice")
+    shift, exact = offset_of(cursor, offset)
+    where = (whole_of(staff, 1, 99) or 0 if staff else 0, voice.strip() if voice else "", direction.get("placement") or "")
+    cursor.direction = (shift, exact, *where)
     words = ""
     for kind in direction.iterchildren("direction-type"):
         for element in kind:
@@ -44,40 +47,25 @@ def read_direction(cursor: Cursor, direction: _Element) -> None:
                 words = f"{words} {element.text or ''}"
             else:
                 read_type(cursor, element)
-    if words.strip():
-        cursor.sign("words", text=" ".join(words.split())[:LONGEST_TEXT])
-    place_signs(cursor, direction, first)
-    first = len(cursor.part.signs)
+    if words:
+        text = " ".join(words.split())
+        if text:
+            cursor.sign("words", text=text[:LONGEST_TEXT])
     for sound in direction.iterchildren("sound"):
+        own = sound.find("offset")
+        moved = offset_of(cursor, own)[0] if own is not None else shift if exact else 0
+        cursor.direction = (moved, True, *where)
         read_sound(cursor, sound)
-        offset = sound.find("offset")
-        if offset is None:
-            offset = direction.find("offset")
-            if offset is not None and offset.get("sound") != "yes":
-                offset = None
-        place_signs(cursor, direction, first, offset, exact=True)
+    cursor.direction = NO_DIRECTION
 
 
-def place_signs(cursor: Cursor, direction: _Element, first: int, offset: _Element | None = None, *, exact: bool = False) -> None:
-    """Give the signs from index `first` on the offset, staff, voice and placement of their direction."""
-    if not exact:
-        offset = direction.find("offset")
-        exact = offset is not None and offset.get("sound") == "yes"
-    shift = signed_length(cursor, offset.text or "0") if offset is not None else 0
-    signs = cursor.part.signs
-    for i in range(first, len(signs)):
-        signs[i] = signs[i]._replace(
-            shift=shift,
-            exact=exact,
-            staff=whole_of(direction.findtext("staff"), 1, 99) or 0,
-            voice=text_of(direction, "voice"),
-            place=direction.get("placement") or "",
-        )
-
-
-def signed_length(cursor: Cursor, text: str) -> int:
-    text = text.strip()
-    return -cursor.length(text[1:]) if text.startswith("-") else cursor.length(text)
+def offset_of(cursor: Cursor, offset: _Element | None) -> tuple[int, bool]:
+    """Return the Units of an offset element and whether it is meant for playing (MusicXML: sound="yes")."""
+    if offset is None:
+        return 0, False
+    text = (offset.text or "0").strip()
+    length = -cursor.length(text[1:]) if text.startswith("-") else cursor.length(text)
+    return length, offset.get("sound") == "yes"
 
 
 def read_type(cursor: Cursor, element: _Element) -> None:

@@ -63,6 +63,7 @@ class Walk(Cursor):
             else:
                 table[tag](element)
         self.end_measure()
+        table.clear()  # its methods hold the walk, the walk the document: let it go now
 
     # -- parts and measures ----------------------------------------------------------------------
 
@@ -142,14 +143,14 @@ class Walk(Cursor):
     def on_backup(self, backup: _Element) -> None:
         self.end_note()
         self.furthest = max(self.furthest, self.now)
-        length = self.length(backup.findtext("duration") or "0")
+        length = self.length_of(backup)
         if length > self.now:
             self.report("backup-too-far")
         self.now = max(self.now - length, 0)
 
     def on_forward(self, forward: _Element) -> None:
         self.end_note()
-        self.now += self.length(forward.findtext("duration") or "0")
+        self.now += self.length_of(forward)
 
     def on_attributes(self, attributes: _Element) -> None:
         self.end_note()
