@@ -1,4 +1,10 @@
-"""The vocabulary of marks: table, elements, families; words are read by `rendering.marks.lexicon`."""
+"""The vocabulary of marks: table, elements, families; words are read by `rendering.marks.lexicon`.
+
+The vocabulary is data, one tab-separated file each: marks, cancels (what *arco*, *ord.* … end), words (wordings
+by family and language), families (of instruments), standards (why an element or glyph is no mark), m2_123 and
+m2_123_mutes. A new mark is a row in marks.tsv with its source, and at least one sign or wording that asks for
+it; `rendering.marks.checks.faults` says what a change has broken. `rendering.marks.published` shows the whole.
+"""
 
 from __future__ import annotations
 

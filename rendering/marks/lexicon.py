@@ -50,21 +50,21 @@ class Token(NamedTuple):
     end: int
 
 
-_TOKEN = re.compile(r"#|(\d+)([.°ºª'’′]?)|(?:[^\W\d_][\u0300-\u036f]*)+|-+>|[→⟶+*=°º○,;:/|&]")
+_TOKEN = re.compile(r"#|(?<!\S)[-–−—](?!\S)|(\d+)([.°ºª'’′]?)|(?:[^\W\d_][\u0300-\u036f]*)+|-+>|[→⟶+*=°º○,;:/|&]")
 _BREAKS = frozenset(",;:/|")
 _ARROWS = frozenset(("→", "⟶", "->", "-->", "--->"))
-# One player's number and a rehearsal letter, where the small letters are an article and a sign.
-_CAPITALS = frozenset(("I", "O"))
-_SIGNS = {"º": "°", "○": "°"}
+# A player's number and rehearsal letters, where the small letters are an article, a sign, dynamics.
+_CAPITALS = frozenset(("I", "O", "F", "P", "N"))
+_SIGNS = {"º": "°", "○": "°", "–": "-", "−": "-", "—": "-"}
 # Words of degree, and little words, that may stand before or between instructions without changing them.
 _DEGREES = frozenset({
     "molto", "poco", "piu", "meno", "assai", "sempre", "ancora", "subito", "sub", "quasi", "stets", "immer", "toujours",
     "always", "wieder", "again", "jetzt", "now", "still", "noch", "encore", "sehr", "tres", "very", "peu", "ganz", "etwas",
-    "bien", "ben", "tout",
+    "bien", "ben", "tout", "estremo", "estremamente", "slightly",
 })  # fmt: skip
 _FILLERS = _DEGREES | {
     "e", "ed", "et", "and", "und", "u", "y", "&", "ma", "poi", "then", "dann", "puis", "anche", "un", "une", "il", "lo",
-    "la", "le", "les", "al", "i", "gli", "a", "so", "the",
+    "la", "le", "les", "al", "i", "gli", "a", "so", "the", "-",
 }  # fmt: skip
 _ALWAYS = frozenset(("sempre", "toujours", "immer", "stets", "always"))
 _GRADUAL: tuple[tuple[str, ...], ...] = (
@@ -72,6 +72,8 @@ _GRADUAL: tuple[tuple[str, ...], ...] = (
     ("little", "by", "little"), ("allmahlich",), ("gradually",), ("gradualmente",), ("gradatamente",),
     ("progressivement",),
 )  # fmt: skip
+# Said before what is used: beaters, mutes, the bow.
+_WITH = frozenset(("con", "mit", "avec", "with"))
 _NEGATIONS = frozenset(["non", "senza", "sans", "ohne", "nicht", "no", "not", "without", "kein", "keine", "pas", "never", "nie"])
 
 
@@ -138,6 +140,8 @@ class _Reading:
         at = 0
         while at < len(self.forms):
             at = self._step(at)
+        if self.gradual and self.actions:  # "mutes off gradually"
+            self.actions[-1] = self.actions[-1]._replace(gradual=True)
 
     def _step(self, at: int) -> int:
         """Read what stands at token `at`; return the place of the next one."""
@@ -152,6 +156,8 @@ class _Reading:
         form = self.forms[at]
         if form in _NEGATIONS and (after := self._negated(at)):
             return after
+        if form in _WITH and self._longest(at + 1)[1] is not None:
+            return at + 1
         if form in _ARROWS:
             self.gradual = True
         elif form in _ALWAYS:
@@ -183,7 +189,7 @@ class _Reading:
 
     def _negated(self, at: int) -> int:
         """Read "non", "ohne" … before a mark as the end of that mark; return the next place, 0 = no mark there."""
-        length, wording = self._longest(at + 1) if at + 1 < len(self.forms) else (0, None)
+        length, wording = self._longest(at + 1)
         if wording is None or (wording.removes and not wording.adds):
             return 0
         end = at + 1 + length
@@ -201,12 +207,13 @@ class _Reading:
         stop = self.segment[end - 1].end
         return self.text[self.segment[start].start : stop + (self.text[stop : stop + 1] == ".")]
 
-    def of_degree(self) -> None:
-        """Read "molto", "poco a poco" as said of something that stands elsewhere; leave mere articles."""
-        if self.gradual or any(form in _DEGREES for form in self.forms):
-            self.actions.append(Action(self._written(0, len(self.forms)), 0, 0, "expression"))
+    def keep_whole(self) -> None:
+        """Leave all of an instruction of which nothing was read; words of degree are said of what stands elsewhere."""
+        whole = (0, len(self.forms))
+        if not self.unread and (self.gradual or any(form in _DEGREES for form in self.forms)):
+            self.actions.append(Action(self._written(*whole), 0, 0, "expression"))
         else:
-            self.unread.append((0, len(self.forms)))
+            self.unread = [whole]
 
     def left(self) -> list[str]:
         """Return what was not understood, as written; words that stood together stay together."""
@@ -219,8 +226,8 @@ def _read_segment(text: str, segment: list[Token], known: Dictionary) -> _Readin
     if reading.unread:
         reading = _Reading(text, segment, known, strict=True)
         reading.run()
-    if not reading.actions and not reading.unread:
-        reading.of_degree()
+    if not reading.actions:
+        reading.keep_whole()
     return reading
 
 

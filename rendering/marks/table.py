@@ -147,7 +147,7 @@ def expand(name: str) -> tuple[str, ...]:
 def nearest(name: str) -> list[str]:
     """Return the three names, of marks and collective ones, that are most like `name`, best first."""
     known = [*BIT, *EITHER]
-    return get_close_matches(name.casefold(), known, n=3, cutoff=0.0)
+    return get_close_matches(name.casefold()[:60], known, n=3, cutoff=0.0)
 
 
 def _weights() -> tuple[int, ...]:

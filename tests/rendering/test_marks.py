@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from rendering import marks as marks_package
 from rendering.marks import (
     AXES,
     AXIS_MASK,
@@ -270,3 +271,11 @@ def test_a_mark_that_nothing_asks_for_is_seen(monkeypatch: pytest.MonkeyPatch) -
 
 def test_every_element_mark_is_in_the_table() -> None:
     assert set(ELEMENT_MARKS.values()) <= set(BIT)
+
+
+def test_what_the_package_offers() -> None:
+    assert set(marks_package.__all__) == {
+        "AXES", "AXIS_MASK", "BIT", "CANCELS", "EITHER", "ELEMENT_MARKS", "GLYPH_MARKS", "MARKS", "PASSAGE", "WEIGHT", "Mark",
+        "belongs", "element_ends", "element_mark", "expand", "family_of", "glyph_mask", "kin", "mask", "names", "nearest",
+    }  # fmt: skip
+    assert all(getattr(marks_package, name) is not None for name in marks_package.__all__)
