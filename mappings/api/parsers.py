@@ -82,11 +82,15 @@ def _limit(context: Mapping[str, Any] | None) -> int:
     view, request = (context or {})["view"], (context or {})["request"]
     limit: int = view.body_limit
     headers = request.META
-    if "chunked" in headers.get("HTTP_TRANSFER_ENCODING", "").lower() and not headers.get("CONTENT_LENGTH"):
-        raise LengthRequired("body: its length is not said – send Content-Length")
     if int(headers.get("CONTENT_LENGTH") or 0) > 4 * limit:  # so far over that reading it would only cost time
         raise too_large(limit)
     return limit
+
+
+def demand_length(headers: Mapping[str, Any]) -> None:
+    """Raise LengthRequired for a body in pieces: Django takes it for an empty one."""
+    if headers.get("HTTP_TRANSFER_ENCODING") and not headers.get("CONTENT_LENGTH"):
+        raise LengthRequired("body: its length is not said – send Content-Length")
 
 
 def too_large(limit: int) -> TooLarge:

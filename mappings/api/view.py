@@ -20,6 +20,7 @@ from mappings import access, exchange
 from mappings.access import Actor
 from mappings.api import queries
 from mappings.api.once import Secret
+from mappings.api.parsers import demand_length
 from mappings.api.preconditions import etag, expected_version, unchanged
 from mappings.blobs import Upload
 from mappings.errors import Forbidden, NotFound
@@ -47,6 +48,7 @@ class View(APIView):
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         """Authenticate, then refuse what no action is declared for."""
         super().initial(request, *args, **kwargs)
+        demand_length(request.META)
         if self.action is None and hasattr(self, str(request.method).lower()):
             raise Forbidden
         grant = GRANTS.get(self.action or "")

@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 
 from django.test import Client
 
-from tests.mappings.world import JSON, TINY_SCORE, House, World, map_document, mark_done, soon, template_document
+from tests.mappings.world import JSON, TINY_SCORE, House, World, map_document, mark_queued, soon, template_document
 
 Json = dict[str, Any]
 Prepare = Callable[[World], None]
@@ -38,9 +38,9 @@ class Row(NamedTuple):
     prepare: Callable[[House], None] | None = None
 
 
-def done(house: House) -> None:
-    """Let the house's render be done."""
-    mark_done(house.render)
+def queued(house: House) -> None:
+    """Let the house's render wait."""
+    mark_queued(house.render)
 
 
 def unused(house: House) -> None:
@@ -148,13 +148,13 @@ POLICY: list[Row] = [
     write("POST", f"{T}/renders", 201, body=render_body),
     get(R),
     get(f"{R}/inputs"),
-    get(f"{R}/report", prepare=done),
-    get(f"{R}/files", prepare=done),
-    write("DELETE", f"{R}/files", 204, prepare=done),
-    get(f"{R}/files/{FILE}", prepare=done),
-    get(f"{R}/archive", prepare=done),
-    write("POST", f"{R}/cancel", 202),
-    write("POST", f"{R}/rerun", 201, prepare=done),
+    get(f"{R}/report"),
+    get(f"{R}/files"),
+    write("DELETE", f"{R}/files", 204),
+    get(f"{R}/files/{FILE}"),
+    get(f"{R}/archive"),
+    write("POST", f"{R}/cancel", 202, prepare=queued),
+    write("POST", f"{R}/rerun", 201),
     Row("POST", "documents/check", "anyone", 200, body=lambda _: map_document()),
     get("schema", "public"),
     get("docs", "public"),

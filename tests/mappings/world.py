@@ -69,7 +69,7 @@ class House:
 
 
 def house(owner: models.User, name: str) -> House:
-    """Return a new team of this owner, furnished: a read score, a queued render."""
+    """Return a new team of this owner, furnished: a read score, a render that is done."""
     made = House(owner, teams.create(actor_of(owner), name=name))
     actor, team = made.actor, made.team
     made.library = libraries.create_library(actor, team=team, name="Moor Library")
@@ -82,6 +82,7 @@ def house(owner: models.User, name: str) -> House:
     made.score = made.version.score
     mark_ready(made.version)
     made.render = renders.create(actor, team=team, asked=renders.Asked(score=made.score.pk, template=made.template.pk))
+    mark_done(made.render)
     made.token = tokens.create(actor, team=team, name="moor", scopes=("read",), expires_at=soon())[0]
     return made
 
@@ -101,6 +102,13 @@ def mark_done(render: models.Render) -> None:
     for name, data in {"all.mid": b"MThd all", "tracks/01 Violins.mid": b"MThd one"}.items():
         blob = blobs.keep_bytes(render.team_id, data, "audio/midi")
         models.RenderFile.objects.create(team_id=render.team_id, render=render, name=name, blob=blob)
+    render.refresh_from_db()
+
+
+def mark_queued(render: models.Render) -> None:
+    """Let a render wait again."""
+    models.RenderFile.objects.filter(render=render).delete()
+    models.Render.objects.filter(pk=render.pk).update(state="queued", report=None, notes=None, agree=None, started_at=None, settled_at=None)
     render.refresh_from_db()
 
 
