@@ -40,6 +40,7 @@ def chosen(track: str) -> dict[int, set[str]]:
     return found
 
 
+@cache
 def played(track: str) -> tuple[list[HeardTone], list[str]]:
     """Return the tones heard of a track in the file of all tracks, and the ids of its articulations by index."""
     result, maps = rendered()
@@ -66,11 +67,13 @@ def test_many_articulations_are_heard() -> None:
     assert len({name for track in STRINGS for ids in chosen(track).values() for name in ids}) >= 12
 
 
-def test_our_listener_hears_what_sfizz_plays() -> None:
+@pytest.mark.parametrize("track", STRINGS)
+def test_our_listener_hears_what_sfizz_plays_joins_included(track: str) -> None:
     result, maps = rendered()
-    table = compile_map(maps["violin-1"])
-    data = result.files["all.mid"]
-    channel = next(t.channel for t in TEMPLATE.tracks if t.id == "violin-1")
-    heard = listen(decode.read(data).tracks, [Seat(table, channel - 1)])
-    tones, _ = played("violin-1")
+    table = compile_map(maps[track])
+    channel = next(t.channel for t in TEMPLATE.tracks if t.id == track)
+    heard = listen(decode.read(result.files["all.mid"]).tracks, [Seat(table, channel - 1)])
+    tones, _ = played(track)
     assert disagreements(tones, heard, range(len(heard))) == []
+    assert [tone.joined for tone in tones] == [bool(joined) for joined in heard.joined]
+    assert sum(heard.joined) >= 10
