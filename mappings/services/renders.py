@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import uuid
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.conf import settings
 from django.db import transaction
@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from mappings import blobs, exchange, inline
 from mappings.access import Actor, reference, unknown
+from mappings.blobs import Frozen
 from mappings.errors import Conflict, Gone, Invalid, TooMany
 from mappings.models import Render, RenderInput, Score, ScoreVersion, Team, Template, TemplateRevision
 from mappings.models.renders import OPEN
@@ -30,21 +31,44 @@ class Asked:
     options: dict[str, Any] = field(default_factory=dict)
 
 
+class Inputs(NamedTuple):
+    """What a render is made from, as it is now: rows, and the document that lists them."""
+
+    version: ScoreVersion
+    revision: TemplateRevision | None
+    rows: list[RenderInput]
+    document: Frozen
+
+
 @transaction.atomic
 def create(actor: Actor, *, team: Team, asked: Asked) -> Render:
     """Return a new render, queued, with every input frozen as it is now."""
     _refuse_full_queue(team.pk)
-    version = _score_version(actor, team, asked)
-    revision = _template_revision(actor, team, asked)
-    frozen = _freeze(actor, team.pk, asked, revision)
-    document = blobs.keep_document(team.pk, exchange.freeze_json("render-inputs", _inputs(version, revision, frozen, asked)))
+    inputs = _gather(actor, team, asked)
+    document = blobs.keep_document(team.pk, inputs.document)
     render = Render(
-        team=team, score_version=version, template_revision=revision, inputs=document, inputs_digest=document.digest,
+        team=team, score_version=inputs.version, template_revision=inputs.revision, inputs=document, inputs_digest=document.digest,
         engine_version=exchange.engine_version(), state=Render.WAITING, made_by=actor.user,
     )  # fmt: skip
-    _queue(render, [RenderInput(role="score", blob=version.blob), *frozen])
+    _queue(render, inputs.rows)
     audit.record(actor, "render.create", render, inputs=document.digest)
     return render
+
+
+def made_before(actor: Actor, *, team: Team, asked: Asked) -> Render | None:
+    """Return the newest render that ended well with exactly the inputs that a new one would have, and has its files; else None."""
+    digest = _gather(actor, team, asked).document.digest
+    found = Render.objects.filter(team=team, inputs_digest=digest, state="done", pruned_at=None).order_by("-sort")
+    render: Render | None = found.first()
+    return render
+
+
+def _gather(actor: Actor, team: Team, asked: Asked) -> Inputs:
+    version = _score_version(actor, team, asked)
+    revision = _template_revision(actor, team, asked)
+    rows = _freeze(actor, team.pk, asked, revision)
+    document = exchange.freeze_json("render-inputs", _inputs(version, revision, rows, asked))
+    return Inputs(version, revision, [RenderInput(role="score", blob=version.blob), *rows], document)
 
 
 def _refuse_full_queue(team: uuid.UUID) -> None:

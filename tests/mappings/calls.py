@@ -31,7 +31,7 @@ def problem(answer: Any) -> tuple[int, str, list[tuple[str, str]]]:
 
 def resolve(document: Any, pointer: str) -> Any:
     """Return the part of a document that a JSON pointer names (RFC 6901); KeyError or IndexError where it names nothing."""
-    for step in pointer.split("/")[1:]:
-        step = step.replace("~1", "/").replace("~0", "~")
+    for escaped in pointer.split("/")[1:]:
+        step = escaped.replace("~1", "/").replace("~0", "~")
         document = document[int(step)] if isinstance(document, list) else document[step]
     return document
