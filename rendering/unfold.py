@@ -6,6 +6,7 @@ straight, with a problem.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from dataclasses import dataclass, field, replace
 
 from rendering.places import place_at
@@ -86,17 +87,20 @@ def read_endings(bars: list[Bar], route: Route, last: int) -> dict[int, Ending]:
             starts.setdefault(bar.measure if not bar.right else min(bar.measure + 1, last), set()).update(bar.passes)
         elif bar.ending:
             stops.add(bar.measure if bar.right else bar.measure - 1)
-    for stop in stops & route.backward.keys():
-        if not any(first <= stop and not stops & set(range(first, stop)) for first in starts):
+    ordered = sorted(stops)
+    for stop in sorted(stops & route.backward.keys()):
+        before = ordered[bisect_left(ordered, stop) - 1] if stop > ordered[0] else -1
+        if not any(first in starts for first in range(before + 1, stop + 1)):
             starts[stop] = set()  # its start is missing: the bracket covers at least its last measure
+    firsts, repeats = sorted(starts), sorted(route.backward)
     endings: list[Ending] = []
-    for first in sorted(starts):
-        limit = min((s for s in starts if s > first), default=last + 1) - 1
-        ends = [m for m in stops if first <= m <= limit] or [m for m in route.backward if first <= m <= limit]
-        end = min(ends, default=first)
-        if limit in route.backward and limit < last and not route.forward & set(range(end + 1, limit + 1)):
+    for first, following in zip(firsts, [*firsts[1:], last + 1], strict=True) if firsts else ():
+        end = next_within(ordered, first, following)
+        end = next_within(repeats, first, following) if end < 0 else end
+        limit = following - 1
+        if limit in route.backward and limit < last and not route.forward & set(range(end + 1, following)):
             end = limit  # a bracket drawn too short: the ending reaches to its repeat, where the next one begins
-        endings.append(Ending(first=first, last=end, passes=starts[first]))
+        endings.append(Ending(first=first, last=max(end, first), passes=starts[first]))
     group: list[Ending] = []
     for ending in endings:
         if group and ending.first != group[-1].last + 1:
@@ -105,6 +109,12 @@ def read_endings(bars: list[Bar], route: Route, last: int) -> dict[int, Ending]:
         group.append(ending)
     close_group(group, route)
     return {e.first: e for e in endings}
+
+
+def next_within(places: list[int], first: int, end: int) -> int:
+    """Return the first of the ascending places in [first, end), or -1."""
+    at = bisect_left(places, first)
+    return places[at] if at < len(places) and places[at] < end else -1
 
 
 def close_group(group: list[Ending], route: Route) -> None:
@@ -134,13 +144,15 @@ def read_leaps(as_read: ScoreAsRead, score: Score, route: Route) -> list[Problem
                 targets.setdefault((sign.text, sign.number), min(sign.measure + late, len(score.measures) - 1))
             elif sign.text != "forward-repeat":
                 found.setdefault((sign.text, sign.measure), sign.number)
+    alone: dict[str, list[int]] = {"segno": [], "coda": []}
+    for (name, _), measure in targets.items():
+        alone[name].append(measure)
     problems = []
     for (kind, measure), number in sorted(found.items()):
         name = {"dalsegno": "segno", "tocoda": "coda"}.get(kind, "")
         target = 0
         if name:
-            alone = [m for (n, _), m in targets.items() if n == name]
-            target = targets.get((name, number), alone[0] if len(alone) == 1 else -1)
+            target = targets.get((name, number), alone[name][0] if len(alone[name]) == 1 else -1)
         if target < 0:
             problems.append(problem("jump-without-target", place_at(score, "", score.measures[measure].start), kind=name))
         else:
@@ -158,6 +170,7 @@ class Walk:
     def __init__(self, route: Route, count: int, most: int) -> None:
         self.route: Route = route
         self.ends: dict[int, Ending] = {e.last: e for e in route.endings.values()}
+        self.inside: dict[int, Ending] = {m: e for e in route.endings.values() for m in range(e.first, e.last + 1)}
         self.count: int = count
         self.most: int = most
         self.frames: list[list[int]] = [[0, 1]]
@@ -207,8 +220,8 @@ class Walk:
         times, after_jump = self.route.backward[at]
         if self.jumped and not after_jump:
             return False
-        group = [e for e in self.route.endings.values() if e.first <= at <= e.last]
-        total = max(group[0].total, times) if group else times or 2
+        ending = self.inside.get(at)
+        total = max(ending.total, times) if ending is not None else times or 2
         return self.frames[-1][1] < total
 
     def leave(self, at: int) -> None:

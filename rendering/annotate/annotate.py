@@ -9,8 +9,8 @@ from rendering.annotate.passages import apply_passages, read_passages
 from rendering.annotate.placing import Placed, place_signs
 from rendering.annotate.slurs import draw, ends_of, pair
 from rendering.annotate.tempo import rehearsal_of, tempo_of
-from rendering.places import place_at, place_of
-from rendering.problems import Problem, problem
+from rendering.places import place_at, voice_shown
+from rendering.problems import Place, Problem, problem
 from rendering.readers.asread import LineAsRead, PartAsRead, ScoreAsRead
 from rendering.score import Part, Score
 
@@ -56,7 +56,7 @@ class _Part:
         passages = read_passages(self.placed, family)
         self.slurs(score, family)
         for line in part.lines:
-            apply_passages(line, passages.changes)
+            apply_passages(line, passages.changes, score.unit)
         dynamics = Dynamics(part.lines)
         dynamics.read(self.placed, passages.loud)
         dynamics.finish(self.lines, self.units)
@@ -71,11 +71,16 @@ class _Part:
 
     def slurs(self, score: Score, family: str) -> None:
         slurs, lost = pair(ends_of(self.lines, self.units))
-        for slur in slurs:
-            draw(slur, self.part.lines, family)
+        draw(slurs, self.part.lines, family)
         for end in lost:
             code = "slur-not-ended" if end.kind > 0 else "slur-not-started"
-            self.problems.append(problem(code, place_of(score, self.part.id, end.order)))
+            self.problems.append(problem(code, self.place(score, end.line, end.unit, end.order)))
+
+    def place(self, score: Score, number: int, unit: int, source: int) -> Place:
+        """Return the place of a note in line `number`, with its voice only where its staff has several."""
+        line = self.part.lines[number]
+        staff = line.staff if self.part.lines[-1].staff != self.part.lines[0].staff else 0
+        return place_at(score, self.part.id, unit, staff, note=source, voice=voice_shown(self.part, line))
 
     def first_level(self, score: Score) -> None:
         """Nothing written means mf, and the report says so."""
@@ -86,9 +91,9 @@ class _Part:
             self.problems.append(problem("no-dynamic", place_at(score, self.part.id, first)))
 
     def strokes(self, score: Score) -> None:
-        for line in self.lines:
+        for number, line in enumerate(self.lines):
             for row, strokes in line.strokes.items():
-                place = place_of(score, self.part.id, line.source[row])
+                place = self.place(score, number, self.units[number][row], line.source[row])
                 self.problems.append(problem("repeats-not-written-out", place, strokes=strokes))
 
 

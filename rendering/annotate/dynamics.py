@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left
+from itertools import islice
 
 from rendering.annotate.placing import Placed
 from rendering.readers.asread import LineAsRead
@@ -50,6 +51,7 @@ class Dynamics:
         self.opened: dict[tuple[str, int], tuple[int, int, str, int, bool]] = {}
         self.state: dict[tuple[int, str], int] = {}
         self.words: list[tuple[int, int, str, int]] = []
+        self.given: set[tuple[int, int, str, str]] = set()
         self.lost: list[tuple[str, int, int]] = []
         self.unread: list[tuple[str, int, int]] = []
 
@@ -122,7 +124,10 @@ class Dynamics:
             self.unread.append((text.replace("+", " "), unit, staff))
 
     def single(self, unit: int, staff: int, voice: str, kind: str, level: int) -> None:
-        """Give each note that starts at a place a level of its own."""
+        """Give each note that starts at a place a level of its own; the first of several dynamics there counts."""
+        if (unit, staff, voice, kind) in self.given:
+            return
+        self.given.add((unit, staff, voice, kind))
         for line in self.lines:
             if staff not in {0, line.staff} or voice not in {"", line.voice}:
                 continue
@@ -160,7 +165,8 @@ class Dynamics:
         marks = [(v.offset, v.staff, v.voice) for v in self.levels if v.kind in {"mark", "sound"}]
         ends = sorted([*marks, *(h[:1] + h[2:4] for h in self.hairpins), *(w[:3] for w in self.words)])
         for unit, staff, voice, direction in self.words:
-            stop = next((e[0] for e in ends if e[0] > unit and 0 in {staff, e[1], staff - e[1]} and "" in {voice, e[2]}), 0)
+            later = islice(ends, bisect_left(ends, (unit + 1, 0, "")), None)
+            stop = next((e[0] for e in later if 0 in {staff, e[1], staff - e[1]} and (voice == e[2] or "" in {voice, e[2]})), 0)
             if stop:
                 self.hairpins.append(Hairpin(unit, stop, staff, voice, direction, niente=False))
             else:

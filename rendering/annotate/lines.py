@@ -81,11 +81,11 @@ def keep_sounding(built: Line, harmonics: dict[int, str]) -> None:
     diamond head over an ordinary note.
     """
     dropped: set[int] = set()
-    rows = sorted(harmonics)
-    for row in rows:
-        low, high = chord_around(built, row)
-        if row == next((r for r in rows if low <= r < high), row):
-            dropped |= silent_rows(built, harmonics, range(low, high))
+    done = 0
+    for row in sorted(harmonics):
+        if row >= done:
+            low, done = chord_around(built, row, done)
+            dropped |= silent_rows(built, harmonics, range(low, done))
     if dropped:
         keep = [i for i in range(len(built.offset)) if i not in dropped]
         reorder(built, keep)
@@ -108,11 +108,11 @@ def silent_rows(built: Line, harmonics: dict[int, str], rows: range) -> set[int]
     return {touched[0]}
 
 
-def chord_around(built: Line, row: int) -> tuple[int, int]:
-    """Return the bounds of the rows that sound with `row`, which are adjacent as they are read."""
+def chord_around(built: Line, row: int, least: int) -> tuple[int, int]:
+    """Return the bounds, from `least` on, of the rows that sound with `row`; they are adjacent as they are read."""
     offset, grace = built.offset, built.grace
     low = high = row
-    while low > 0 and offset[low - 1] == offset[row] and not grace[low - 1]:
+    while low > least and offset[low - 1] == offset[row] and not grace[low - 1]:
         low -= 1
     while high < len(offset) and offset[high] == offset[row]:
         high += 1

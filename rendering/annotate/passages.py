@@ -106,22 +106,40 @@ def beginning(mark: int, text: str) -> Action:
     return Action(text, mark, CANCELS[mark.bit_length() - 1])
 
 
-def apply_passages(line: Line, changes: list[Change]) -> None:
-    """Give each note of a line the states it stands in; a note's own mark overrides a state of its question."""
-    state, since = 0, 0
+def apply_passages(line: Line, changes: list[Change], reach: int) -> None:
+    """Give each note of a line the states it stands in; a note's own mark overrides a state of its question.
+
+    Marks of notes "here" go to the notes at the place, else to the next ones within `reach` Units.
+    """
+    mine = [c for c in changes if c.staff in {0, line.staff} and c.voice in {"", line.voice}]
+    if not mine:
+        return
     offset, marks = line.offset, line.marks
-    for unit, staff, voice, action in changes:
-        if staff not in {0, line.staff} or voice not in {"", line.voice}:
-            continue
+    mark_here(line, mine, reach)
+    state, since = 0, 0
+    for unit, _, _, action in mine:
         row = bisect_left(offset, unit)
         if state and since < row:
             marks[since:row] = [m | state & kept_beside(m) if m else state for m in marks[since:row]]
         since, state = row, apply(state, action)
-        while action.here and row < len(offset) and offset[row] == unit:
-            marks[row] |= action.here
-            row += 1
     if state and since < len(marks):
         marks[since:] = [m | state & kept_beside(m) if m else state for m in marks[since:]]
+
+
+def mark_here(line: Line, changes: list[Change], reach: int) -> None:
+    """Add the marks that words and signs give to the notes at their place alone."""
+    offset, marks = line.offset, line.marks
+    here: dict[int, int] = {}  # first row at a Unit -> marks
+    for unit, _, _, action in changes:
+        if action.here:
+            row = bisect_left(offset, unit)
+            if row < len(offset) and offset[row] <= unit + reach:
+                here[row] = here.get(row, 0) | action.here
+    for row, extra in here.items():
+        at = row
+        while at < len(offset) and offset[at] == offset[row]:
+            marks[at] |= extra
+            at += 1
 
 
 @lru_cache(maxsize=4096)

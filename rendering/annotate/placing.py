@@ -24,14 +24,40 @@ def place_signs(part: PartAsRead, lines: list[Line], grid: Grid) -> list[Placed]
     staves = len({line.staff for line in lines}) > 1 or part.staves > 1
     company = voices_by_measure(part) if any(s.voice for s in part.signs) else {}
     taken = {(s.measure, s.offset, s.kind, s.staff) for s in part.signs if s.shift == 0}
+    held = Held(lines)
     placed = []
-    for sign in part.signs:
+    for sign in dict.fromkeys(part.signs):  # what is written twice is meant once
         staff = sign.staff if staves else 0
         voice = sign.voice if len(company.get((sign.measure, sign.staff or 1), ())) > 1 else ""
-        unit = unit_of(sign, staff, voice, lines, grid, taken)
+        unit = unit_of(sign, staff, voice, held, grid, taken)
         placed.append(Placed(unit, staff, voice, sign))
     placed.sort(key=_unit)
     return placed
+
+
+class Held:
+    """How long the notes that start at a Unit are held."""
+
+    __slots__ = ("known", "lines")
+
+    def __init__(self, lines: list[Line]) -> None:
+        self.lines: list[Line] = lines
+        self.known: dict[tuple[int, int, str], int] = {}
+
+    def until(self, unit: int, staff: int, voice: str) -> int:
+        """Return where the longest note that starts at `unit` ends, in a staff and voice (0, "" = all)."""
+        name = (unit, staff, voice)
+        found = self.known.get(name, -1)
+        if found < 0:
+            found = unit
+            for line in self.lines:
+                if staff in {0, line.staff} and voice in {"", line.voice}:
+                    row = bisect_left(line.offset, unit)
+                    while row < len(line.offset) and line.offset[row] == unit:
+                        found = max(found, unit + line.duration[row])
+                        row += 1
+            self.known[name] = found
+        return found
 
 
 def _unit(placed: Placed) -> int:
@@ -47,7 +73,7 @@ def voices_by_measure(part: PartAsRead) -> dict[tuple[int, int], set[str]]:
     return found
 
 
-def unit_of(sign: Sign, staff: int, voice: str, lines: list[Line], grid: Grid, taken: set[tuple[int, int, str, int]]) -> int:
+def unit_of(sign: Sign, staff: int, voice: str, held: Held, grid: Grid, taken: set[tuple[int, int, str, int]]) -> int:
     """Return where a sign acts: its place moved by its offset, inside its measure.
 
     An offset without sound="yes" is about the page. Where it only nudges a sign to the right, away from
@@ -59,11 +85,4 @@ def unit_of(sign: Sign, staff: int, voice: str, lines: list[Line], grid: Grid, t
     there = grid.at(sign.measure, sign.offset + sign.shift)
     if sign.exact or there <= here or (sign.measure, sign.offset, sign.kind, sign.staff) in taken:
         return there
-    for line in lines:
-        if staff in {0, line.staff} and voice in {"", line.voice}:
-            row = bisect_left(line.offset, here)
-            while row < len(line.offset) and line.offset[row] == here:
-                if here + line.duration[row] > there:
-                    return here
-                row += 1
-    return there
+    return here if held.until(here, staff, voice) > there else there

@@ -84,82 +84,86 @@ def matching(starts: dict[int, End], stop: End) -> End | None:
     return max((e for e in starts.values() if e.unit <= stop.unit), key=_order, default=None)
 
 
-def draw(slur: Slur, lines: list[Line], family: str) -> None:
-    """Mark the notes of a slur, in the line where it starts; where it stops elsewhere, that note too."""
-    line = lines[slur.start.line]
-    first = row_of(line, slur.start.unit, slur.start.order)
-    last = last_row(line, slur) if slur.stop.line == slur.start.line else bisect_right(line.offset, slur.stop.unit)
-    if slur.stop.line != slur.start.line:
-        other = lines[slur.stop.line]
-        row = row_of(other, slur.stop.unit, slur.stop.order)
-        if row < len(other.marks):
-            other.marks[row] |= LEGATO
-    marks = line.marks
-    for row in range(first, last):
-        marks[row] |= LEGATO
-    join(line, first, last)
-    if family in PORTATO_FAMILIES:
-        detach(line, first, last)
-
-
-def last_row(line: Line, slur: Slur) -> int:
-    """Return the row after the last one of a slur: the stop's note with its whole chord."""
-    row = row_of(line, slur.stop.unit, slur.stop.order)
-    if row >= len(line.offset):
-        return row
-    grace = line.grace[row]
-    row += 1
-    while row < len(line.offset) and line.offset[row] == slur.stop.unit:
-        if line.grace[row] & GRACE_WITH if grace else not line.grace[row]:
-            row += 1
+def draw(slurs: list[Slur], lines: list[Line], family: str) -> None:
+    """Mark the notes of all slurs, each in the line where it starts; where it stops elsewhere, that note too."""
+    spans: dict[int, list[tuple[int, int]]] = {}
+    for slur in slurs:
+        line = lines[slur.start.line]
+        first = row_of(line, slur.start.unit, slur.start.order)
+        if slur.stop.line == slur.start.line:
+            last = last_row(line, slur.stop)
         else:
-            break
-    return row
+            last = bisect_right(line.offset, slur.stop.unit)
+            other = lines[slur.stop.line]
+            row = row_of(other, slur.stop.unit, slur.stop.order)
+            spans.setdefault(slur.stop.line, []).append((row, min(row + 1, len(other.offset))))
+        spans.setdefault(slur.start.line, []).append((first, last))
+    for number, found in spans.items():
+        apply(lines[number], found, portato=family in PORTATO_FAMILIES)
 
 
-def join(line: Line, first: int, last: int) -> None:
-    """Join each note (or chord) of rows [first, last) to the next one that follows without a rest."""
-    offset, duration, slur = line.offset, line.duration, line.slur
-    begin = first
-    while begin < last:
-        end = chord_end(line, begin, last)
-        if end < last and offset[end] <= offset[begin] + duration[begin]:
-            after = chord_end(line, end, last)
-            for row in range(begin, end):
-                slur[row] |= SLUR_LEAVES
-            for row in range(end, after):
-                slur[row] |= SLUR_ARRIVES
-        begin = end
+def last_row(line: Line, stop: End) -> int:
+    """Return the row after the last one of a slur: the stop's note with its whole chord."""
+    row = row_of(line, stop.unit, stop.order)
+    return chord_end(line, row) if row < len(line.offset) else row
 
 
-def chord_end(line: Line, row: int, last: int) -> int:
+def chord_end(line: Line, row: int) -> int:
     """Return the row after the notes that are struck together with `row`."""
-    end = row + 1
+    end, count = row + 1, len(line.offset)
     offset, grace = line.offset, line.grace
     if grace[row]:
-        while end < last and grace[end] & GRACE_WITH:
+        while end < count and grace[end] & GRACE_WITH:
             end += 1
     else:
-        while end < last and offset[end] == offset[row] and not grace[end]:
+        while end < count and offset[end] == offset[row] and not grace[end]:
             end += 1
     return end
 
 
-def detach(line: Line, first: int, last: int) -> None:
-    """Two and more dotted notes in a row under a slur are portato; a lone dot only shortens its note."""
-    marks, slur = line.marks, line.slur
-    begin = first
-    while begin < last:
-        end = chord_end(line, begin, last)
-        if end < last and marks[begin] & marks[end] & STACCATO:
-            after = chord_end(line, end, last)
-            for row in range(begin, after):
-                marks[row] = marks[row] & ~LEGATO | PORTATO
+def apply(line: Line, spans: list[tuple[int, int]], *, portato: bool) -> None:
+    """Give the rows in [first, last) of each span their marks; one pass, however many slurs there are.
+
+    Two neighbours are joined when one span holds both and no rest is between them. Two and more dotted
+    notes in a row under a slur are portato; a lone dot only shortens its note.
+    """
+    marks, slur, offset, duration = line.marks, line.slur, line.offset, line.duration
+    for begin, end in covered(spans):
+        row = begin
+        while row < end:
+            marks[row] |= LEGATO
+            row += 1
+    for begin, end in covered([(first, last - 1) for first, last in spans]):
+        row = begin
+        while row < end:
+            after = chord_end(line, row)
+            if after > end:
+                break
+            until = chord_end(line, after) if after < len(offset) else after
+            if portato and marks[row] & marks[after] & STACCATO:
+                detach(marks, row, until)
+            elif offset[after] <= offset[row] + duration[row]:
+                slur[row:after] = [s | SLUR_LEAVES for s in slur[row:after]]
+                slur[after:until] = [s | SLUR_ARRIVES for s in slur[after:until]]
+            row = after
+    if portato:
+        for begin, end in covered(spans):
             for row in range(begin, end):
-                slur[row] &= ~SLUR_LEAVES
-            for row in range(end, after):
-                slur[row] &= ~SLUR_ARRIVES
-        begin = end
+                if marks[row] & PORTATO:
+                    marks[row] &= ~(STACCATO | LEGATO)
+
+
+def covered(spans: list[tuple[int, int]]) -> list[tuple[int, int]]:
+    """Return the union of half-open spans as ascending spans that neither overlap nor touch."""
+    found: list[tuple[int, int]] = []
+    for first, last in sorted(spans):
+        if found and first <= found[-1][1]:
+            found[-1] = (found[-1][0], max(found[-1][1], last))
+        elif first < last:
+            found.append((first, last))
+    return found
+
+
+def detach(marks: list[int], first: int, last: int) -> None:
     for row in range(first, last):
-        if marks[row] & PORTATO and marks[row] & STACCATO:
-            marks[row] &= ~STACCATO
+        marks[row] |= PORTATO

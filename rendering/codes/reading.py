@@ -58,15 +58,27 @@ READING: dict[str, Code] = {
     ),
     "too-many-parts": Code(
         severity="error",
-        what="the score has {count} parts, {most} are allowed",
+        what="the score has more than the {most} parts allowed",
         consequence=REFUSED,
-        example={"count": 201, "most": 200},
+        example={"most": 200},
     ),
     "too-many-notes": Code(
         severity="error",
         what="the score has more than the {most} notes allowed",
         consequence=REFUSED,
-        example={"count": 300001, "most": 300000},
+        example={"most": 300000},
+    ),
+    "too-many-voices": Code(
+        severity="error",
+        what="a part has more than the {most} voices allowed",
+        consequence=REFUSED,
+        example={"most": 200},
+    ),
+    "too-many-signs": Code(
+        severity="error",
+        what="a part has more than the {most} directions allowed",
+        consequence=REFUSED,
+        example={"most": 300000},
     ),
     "too-many-measures-played": Code(
         severity="error",

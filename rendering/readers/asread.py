@@ -43,7 +43,7 @@ class LineAsRead:
 
     __slots__ = (
         "cents", "duration", "grace", "harmonics", "instrument", "key", "levels", "lyric", "marks",
-        "offset", "passes", "segments", "slurs", "source", "staff", "strokes", "tie", "unpitched", "voice", "waves",
+        "offset", "passes", "segments", "slurs", "source", "staff", "strokes", "tie", "unpitched", "voice",
     )  # fmt: skip
 
     def __init__(self, staff: int, voice: str) -> None:
@@ -66,7 +66,6 @@ class LineAsRead:
         self.unpitched: set[int] = set()
         self.levels: list[tuple[int, int]] = []
         self.slurs: list[tuple[int, int, str, int]] = []
-        self.waves: list[tuple[int, int, str, int]] = []
 
 
 class Sign(NamedTuple):

@@ -11,7 +11,7 @@ from math import lcm
 
 from lxml.etree import _Element
 
-from rendering.problems import Place, Problem, problem
+from rendering.problems import Place, Problem, Refused, problem
 from rendering.readers.asread import LineAsRead, PartAsRead, ScoreAsRead, Sign
 from rendering.readers.limits import Limits
 from rendering.readers.numbers import decimal_of, rounded, text_of, whole_of
@@ -43,9 +43,9 @@ class Cursor:
 
     __slots__ = (
         "chord_at", "chord_marks", "chord_source", "direction", "divisions", "fifths", "furthest", "harmonic", "instrument",
-        "instruments", "keys", "limits", "lines", "lyric", "lyric_numbers", "marks", "masks", "measure", "notes",
-        "now", "open", "part", "problems", "rare", "score", "slurs", "source", "strokes", "tie", "tied", "units", "values",
-        "waves",
+        "instruments", "keys", "limits", "lines", "lyric_numbers", "marks", "masks", "measure", "notes",
+        "now", "open", "part", "problems", "rare", "score", "slurs", "source", "strokes", "tie", "tied", "trills", "units", "values",
+        "verses",
     )  # fmt: skip
 
     def __init__(self, score: ScoreAsRead, limits: Limits) -> None:
@@ -70,6 +70,7 @@ class Cursor:
         self.masks: ElementMasks = masks_of(part.family)
         self.fifths: int = 0
         self.measure: int = -1
+        self.trills: tuple[_Element, _Element, dict[tuple[str, str], int]] | None = None
         self.direction: tuple[int, bool, int, str, str] = NO_DIRECTION
         self.source: int = 0
         self.now: int = 0
@@ -82,13 +83,12 @@ class Cursor:
         self.marks: int = 0
         self.tie: int = 0
         self.tied: int = 0
-        self.lyric: int = 0
+        self.verses: dict[int, str] = {}
         self.instrument: str | None = None
         self.harmonic: str = ""
         self.strokes: int = 0
         self.rare: bool = False
         self.slurs: list[tuple[int, str]] = []
-        self.waves: list[tuple[int, str]] = []
 
     # -- durations -------------------------------------------------------------------------------
 
@@ -139,22 +139,29 @@ class Cursor:
         dots = len(note.findall("dot")) if note is not None else 0
         return int(length * (2 - Fraction(1, 2**dots)) * self.score.unit)
 
-    # -- places ----------------------------------------------------------------------------------
+    # -- places and limits ----------------------------------------------------------------------------------
 
     def place(self) -> Place:
         number = self.score.numbers[self.measure] if 0 <= self.measure < len(self.score.numbers) else ""
         return Place(part=self.part.id, part_name=self.part.name, measure=number, ordinal=self.measure + 1)
+
+    def allow(self, code: str, count: int, most: int) -> None:
+        """Raise Refused when a count is over its limit."""
+        if count > most:
+            raise Refused([problem(code, most=most)])
 
     def report(self, code: str, **arguments: str | int) -> None:
         self.problems.append(problem(code, self.place(), **arguments))
 
     def sign(self, kind: str, text: str = "", number: str = "", value: int = 0, place: str = "") -> None:
         """Keep something written at the place of the walk, with what its direction says; see `Sign`."""
+        self.allow("too-many-signs", len(self.part.signs), self.limits.notes)
         shift, exact, staff, voice, above = self.direction
         self.part.signs.append(Sign(kind, self.measure, self.now, shift, exact, staff, voice, text, number, value, place or above))
 
     def note_sign(self, kind: str, text: str = "") -> None:
         """Keep something written at the note that is being read, for its staff and voice."""
+        self.allow("too-many-signs", len(self.part.signs), self.limits.notes)
         at = self.chord_at if "chord" in self.values else self.now
         staff, voice = self.values.get("staff"), (self.values.get("voice") or "").strip()
         self.part.signs.append(Sign(kind, self.measure, at, staff=whole_of(staff, 1, 99) or 0, voice=voice, text=text))
@@ -212,8 +219,8 @@ class Cursor:
             self.report("note-without-length")
         if self.instrument is not None:
             self.add_instrument(line, row)
-        if self.lyric:
-            line.lyric[row] = self.lyric
+        if self.verses:
+            line.lyric[row] = self.lyric_number()
         if self.slurs or self.rare or note.get("dynamics") is not None or note.get("time-only") is not None:
             self.add_rare(note, line, row)
         if self.marks != self.chord_marks:
@@ -221,7 +228,12 @@ class Cursor:
 
     def share_marks(self) -> None:
         """Give all members of a chord the marks that stand on some of them."""
-        self.chord_marks |= self.marks & ~OWN_MARKS
+        before = self.chord_marks & ~OWN_MARKS
+        self.chord_marks = before | self.marks & ~OWN_MARKS
+        if before == self.chord_marks:
+            line = self.lines[self.values.get("staff"), self.values.get("voice")]
+            line.marks[-1] |= before
+            return
         for line in self.part.lines.values():
             row = len(line.source) - 1
             while row >= 0 and line.source[row] >= self.chord_source:
@@ -235,6 +247,7 @@ class Cursor:
         line = self.part.lines.get(key)
         if line is None:
             line = self.part.lines[key] = LineAsRead(*key)
+            self.allow("too-many-voices", len(self.part.lines), self.limits.voices)
         self.lines[name] = line
         return line
 
@@ -280,11 +293,9 @@ class Cursor:
             line.instrument[row] = index
 
     def add_rare(self, note: _Element, line: LineAsRead, row: int) -> None:
-        """Keep what few notes have: slurs, wavy lines, harmonics, a dynamic of their own, passes."""
+        """Keep what few notes have: slurs, harmonics, a dynamic of their own, passes."""
         for kind, number in sorted(self.slurs):
             line.slurs.append((row, kind, number, self.source))
-        for kind, number in self.waves:
-            line.waves.append((row, kind, number, self.source))
         if self.harmonic:
             line.harmonics[row] = self.harmonic
         if self.strokes:
@@ -295,6 +306,15 @@ class Cursor:
         passes = note.get("time-only")
         if passes is not None:
             line.passes[row] = passes
+
+    def lyric_number(self) -> int:
+        """Return the number of the note's text in its part: verse n stands on line n."""
+        whole = "\n".join(self.verses.get(n, "") for n in range(1, max(self.verses) + 1))
+        number = self.lyric_numbers.get(whole)
+        if number is None:
+            number = self.lyric_numbers[whole] = len(self.part.lyrics)
+            self.part.lyrics.append(whole)
+        return number
 
     def percentage(self, text: str) -> int:
         """Return thousandths for a percentage of the forte that MusicXML sets at velocity 90."""

@@ -40,15 +40,15 @@ def read_direction(cursor: Cursor, direction: _Element) -> None:
     shift, exact = offset_of(cursor, offset)
     where = (whole_of(staff, 1, 99) or 0 if staff else 0, voice.strip() if voice else "", direction.get("placement") or "")
     cursor.direction = (shift, exact, *where)
-    words = ""
+    words: list[str] = []
     for kind in direction.iterchildren("direction-type"):
         for element in kind:
             if element.tag == "words":
-                words = f"{words} {element.text or ''}"
+                words.append(element.text or "")
             else:
                 read_type(cursor, element)
     if words:
-        text = " ".join(words.split())
+        text = " ".join(" ".join(words).split())
         if text:
             cursor.sign("words", text=text[:LONGEST_TEXT])
     for sound in direction.iterchildren("sound"):

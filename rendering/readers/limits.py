@@ -16,7 +16,8 @@ class Limits:
     unpacked_bytes  size of the score inside a container
     ratio           unpacked to packed size of a container's entry
     entries         files in a container
-    parts, notes    of the score as written; `<note>` elements, rests included
+    parts, notes    of the score as written; `<note>` elements, rests included; signs of a part count like notes
+    voices          of one part, on all its staves
     played          measures played, repeats written out
     deep            allow XML nested deeper than 256 elements and texts over 10 MB (the parser's own guard)
     """
@@ -26,6 +27,7 @@ class Limits:
     ratio: int = 200
     entries: int = 200
     parts: int = 200
+    voices: int = 200
     notes: int = 300_000
     played: int = 20_000
     deep: bool = False
@@ -40,6 +42,7 @@ class Limits:
             ratio=10 * plain.ratio,
             entries=10 * plain.entries,
             parts=10 * plain.parts,
+            voices=10 * plain.voices,
             notes=10 * plain.notes,
             played=10 * plain.played,
         )
@@ -48,4 +51,6 @@ class Limits:
     def none(cls) -> Limits:
         """Return limits that nothing reaches."""
         most = sys.maxsize
-        return cls(raw_bytes=most, unpacked_bytes=most, ratio=most, entries=most, parts=most, notes=most, played=most, deep=True)
+        return cls(
+            raw_bytes=most, unpacked_bytes=most, ratio=most, entries=most, parts=most, voices=most, notes=most, played=most, deep=True
+        )

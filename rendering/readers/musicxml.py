@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from lxml.etree import _Element
 
-from rendering.problems import Problem, Refused, problem
+from rendering.problems import Problem, problem
 from rendering.readers.asread import PartAsRead, ScoreAsRead
 from rendering.readers.attributes import read_attributes, read_barline
 from rendering.readers.cursor import BASE_UNIT, Cursor
@@ -54,6 +54,7 @@ class Walk(Cursor):
         """Read a `score-partwise` into the score."""
         self.score.title = read_title(root)
         self.listed = {p.id: p for p in read_part_list(root)}
+        self.allow("too-many-parts", len(self.listed), self.limits.parts)
         self.score.parts = list(self.listed.values())
         values, table = self.values, self.table
         for element in root.iter(*PLAIN, *table):
@@ -88,15 +89,11 @@ class Walk(Cursor):
         self.allow("too-many-parts", len(self.score.parts), self.limits.parts)
         return part
 
-    def allow(self, code: str, count: int, most: int) -> None:
-        """Raise Refused when a count is over its limit."""
-        if count > most:
-            raise Refused([problem(code, count=count, most=most)])
-
     def on_measure(self, measure: _Element) -> None:
         self.end_measure()
         self.allow("too-many-notes", self.notes, self.limits.notes)
         self.measure += 1
+        self.allow("too-many-measures-played", self.measure + 1, self.limits.played)
         score = self.score
         if self.measure == len(score.numbers):
             score.numbers.append((measure.get("number") or "").strip()[:40])

@@ -17,6 +17,7 @@ ALTERS = {
     "sharp": 1, "natural": 0, "flat": -1, "double-sharp": 2, "sharp-sharp": 2, "flat-flat": -2,
     "double-flat": -2, "natural-sharp": 1, "natural-flat": -1,
 }  # fmt: skip
+MOST_SLURS = 32  # at one note
 FIFTHS = "FCGDAEB"
 FLAGS = {"eighth": 1, "16th": 2, "32nd": 3, "64th": 4, "128th": 5, "256th": 6}
 
@@ -41,9 +42,9 @@ def read_notations(cursor: Cursor, notations: _Element) -> None:
 
 
 def read_line(lines: list[tuple[int, str]], element: _Element) -> None:
-    """Keep the start (1) or stop (-1) of a slur or wavy line with its number."""
+    """Keep the start (1) or stop (-1) of a slur with its number; a note has few of them."""
     kind = {"start": 1, "stop": -1}.get(element.get("type") or "", 0)
-    if kind:
+    if kind and len(lines) < MOST_SLURS:
         lines.append((kind, element.get("number") or "1"))
 
 
@@ -116,19 +117,31 @@ def alter_of(text: str | None) -> int:
 
 def sounding_alter(cursor: Cursor, step: str, octave: str) -> int:
     """Return the alteration that key and measure give to a step: the last one written before, else the key's."""
-    note = cursor.open
-    for earlier in note.itersiblings("note", preceding=True) if note is not None else ():
-        if text_of(earlier, "pitch/step") == step and text_of(earlier, "pitch/octave") == octave:
-            return alter_of(earlier.findtext("pitch/alter"))
+    alter = alters_so_far(cursor).get((step, octave))
+    if alter is not None:
+        return alter
     place = FIFTHS.index(step)
     if cursor.fifths > place:
         return 1
     return -1 if cursor.fifths <= -(7 - place) else 0
 
 
-def read_wave(cursor: Cursor, wave: _Element) -> None:
-    cursor.rare = True
-    read_line(cursor.waves, wave)
+def alters_so_far(cursor: Cursor) -> dict[tuple[str, str], int]:
+    """Return (step, octave) -> last alteration in the measure before the note under the cursor; each note is read once."""
+    note = cursor.open
+    measure = note.getparent() if note is not None else None
+    if measure is None or note is None:
+        return {}
+    if cursor.trills is None or cursor.trills[0] is not measure:
+        cursor.trills = (measure, next(measure.iterchildren("note")), {})
+    _, at, alters = cursor.trills
+    while at is not note:
+        pitch = at.find("pitch")
+        if pitch is not None:
+            alters[text_of(pitch, "step"), text_of(pitch, "octave")] = alter_of(pitch.findtext("alter"))
+        at = next(at.itersiblings("note"))
+    cursor.trills = (measure, note, alters)
+    return alters
 
 
 def read_harmonic(cursor: Cursor, harmonic: _Element) -> None:
@@ -152,14 +165,14 @@ def read_handbell(cursor: Cursor, handbell: _Element) -> None:
     cursor.marks |= cursor.masks.get("handbell", text_of(handbell))
 
 
-def read_nothing(cursor: Cursor, element: _Element) -> None:
-    """An accidental over a trill is read with the trill."""
+def read_nothing(_cursor: Cursor, _element: _Element) -> None:
+    """What says nothing by itself: an accidental is read with its trill, a wavy line draws a trill out."""
 
 
 SPECIAL = {
     "tremolo": read_tremolo,
     "trill-mark": read_trill,
-    "wavy-line": read_wave,
+    "wavy-line": read_nothing,
     "harmonic": read_harmonic,
     "string": read_string,
     "handbell": read_handbell,
@@ -181,13 +194,4 @@ def read_lyric(cursor: Cursor, lyric: _Element) -> None:
     text = "".join((e.text or "") if e.tag != "elision" else " " for e in lyric.iterchildren("text", "elision"))
     if not text.strip():
         return
-    line = whole_of(lyric.get("number"), 1, 99) or 1
-    verses = cursor.part.lyrics[cursor.lyric].split("\n")
-    verses += [""] * (line - len(verses))
-    verses[line - 1] = " ".join(text.split())[:200]
-    whole = "\n".join(verses)
-    number = cursor.lyric_numbers.get(whole)
-    if number is None:
-        number = cursor.lyric_numbers[whole] = len(cursor.part.lyrics)
-        cursor.part.lyrics.append(whole)
-    cursor.lyric = number
+    cursor.verses[whole_of(lyric.get("number"), 1, 99) or 1] = " ".join(text.split())[:200]

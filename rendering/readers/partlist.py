@@ -27,19 +27,14 @@ def read_part_list(root: _Element) -> list[PartAsRead]:
 
 def _read_part(score_part: _Element, part_id: str) -> PartAsRead:
     name = text_of(score_part, "part-name") or text_of(score_part, "part-abbreviation")
-    instruments = [_read_instrument(score_part, row) for row in score_part.iterfind("score-instrument")]
+    midi = {m.get("id"): m for m in score_part.iterfind("midi-instrument")}
+    instruments = [_with_midi(instrument_of(row), midi.get(row.get("id"))) for row in score_part.iterfind("score-instrument")]
     return PartAsRead(id=part_id, name=name or part_id, instruments=instruments or [_lone_midi(score_part)])
 
 
 def _lone_midi(score_part: _Element) -> Instrument:
     """Return the instrument of a part that lists none, with what a midi-instrument says."""
     return _with_midi(Instrument(), score_part.find("midi-instrument"))
-
-
-def _read_instrument(score_part: _Element, row: _Element) -> Instrument:
-    instrument = instrument_of(row)
-    midi = [m for m in score_part.iterfind("midi-instrument") if m.get("id") == instrument.id]
-    return _with_midi(instrument, midi[0] if midi else None)
 
 
 def instrument_of(row: _Element) -> Instrument:
