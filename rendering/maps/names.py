@@ -20,7 +20,9 @@ _NUMBERS = {
     "dritte": 3, "vierte": 4, "premier": 1, "premiere": 1, "premiers": 1, "deuxieme": 2, "seconds": 2, "seconde": 2,
     "troisieme": 3, "quatrieme": 4,
 }  # fmt: skip
-_LIST = re.compile(r"\d{1,2}(?:[-.,/&+ ]+\d{1,2})*")
+_LIST = re.compile(r"(?<!\d)\d{1,2}(?:[-.,/&+ ]+\d{1,2})*(?!\d)")
+# Only where nothing else is in the name: parts of a choir.
+_ALONE = {"s": "voice.soprano", "a": "voice.alto", "t": "voice.tenor", "b": "voice.bass"}
 _COUNT = re.compile(r"\s*(\d{1,2}) [^\d]+")
 _TOKEN = re.compile(r"[^\W_]+")
 MOST_PLAYERS = 32
@@ -60,7 +62,8 @@ def sound_of_name(name: str) -> str:
             sound = PHRASES.get(tuple(tokens[start : start + length]))
             if sound:
                 return sound
-    return ""
+    words = [token for token in tokens if token not in _NUMBERS and not token.isdigit()]
+    return _ALONE.get(words[0], "") if len(words) == 1 else ""
 
 
 @lru_cache(maxsize=4096)
