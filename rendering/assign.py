@@ -6,8 +6,9 @@ one, each part gets a track of its own, on a map given for it, else on General M
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import count
 
 from rendering.maps.compile import compile_map
 from rendering.maps.document import ArticulationMap
@@ -94,17 +95,13 @@ def by_part(score: Score, maps: Sequence[tuple[str, ArticulationMap]]) -> tuple[
     described = describe(score)
     _check_names(described, maps)
     tracks, problems = [], []
-    free = _places()
-    drums = 0
+    taken: set[tuple[int, int]] = set()
     for it in described:
         chosen, found = _map_for(it, maps)
         problems += found
-        if it.unpitched and not any(m is chosen for _, m in maps):
-            port, channel = drums, DRUM_CHANNEL
-            drums += 1
-        else:
-            port, channel = next(free)
         sampler = compile_map(chosen)
+        on_drums = it.unpitched and not any(m is chosen for _, m in maps)
+        port, channel = _free_place(sampler, (DRUM_CHANNEL,) if on_drums else CHANNELS, taken)
         name = it.part.name or it.part.id
         track = Track(id=it.part.id, name=name, map_name=chosen.name, sampler=sampler, channel=channel, port=port)
         track.lines = [(it.index, n) for n in range(len(it.part.lines))]
@@ -112,11 +109,28 @@ def by_part(score: Score, maps: Sequence[tuple[str, ArticulationMap]]) -> tuple[
     return tracks, problems
 
 
-def _places() -> Iterator[tuple[int, int]]:
-    port = 0
-    while True:
-        yield from ((port, channel) for channel in CHANNELS)
-        port += 1
+def _free_place(sampler: Sampler, channels: Sequence[int], taken: set[tuple[int, int]]) -> tuple[int, int]:
+    """Take the first port and channel for a map, with all channels that its entries name; `taken` grows."""
+    named = {e.channel for e in sampler.entries if e.channel >= 0}
+    for port in count():
+        for channel in channels:
+            wanted = {(port, c) for c in (channel, *named)}
+            if channel not in named and not wanted & taken:
+                taken |= wanted
+                return port, channel
+        if len(named) == len(CHANNELS) + 1:
+            break
+    raise Refused([problem("no-channel-left", map=sampler.name)])
+
+
+def check_channels(tracks: Sequence[Track]) -> None:
+    """Raise Refused when two tracks would hear each other on one port and channel."""
+    taken: dict[tuple[int, int], Track] = {}
+    for track in tracks:
+        for channel in sorted({track.channel, *(e.channel for e in track.sampler.entries if e.channel >= 0)}):
+            first = taken.setdefault((track.port, channel), track)
+            if first is not track:
+                raise Refused([problem("channels-clash", first=first.name, second=track.name, port=track.port + 1, channel=channel + 1)])
 
 
 def _check_names(described: list[Described], maps: Sequence[tuple[str, ArticulationMap]]) -> None:
@@ -211,8 +225,6 @@ def _track(t: TemplateTrack, document: ArticulationMap, compiled: dict[int, Samp
 
 
 def _moved(sampler: Sampler, keys: int) -> Sampler:
-    from dataclasses import replace
-
     return replace(sampler, key_offset=sampler.key_offset + keys) if keys else sampler
 
 
@@ -278,9 +290,8 @@ def _left_over(score: Score, left: list[Described], tracks: list[Track]) -> tupl
     extra, problems = by_part(score, [])
     wanted = {it.index for it in left}
     extra = [t for t in extra if t.lines and t.lines[0][0] in wanted]
-    taken = {(t.port, t.channel) for t in tracks}
-    free: Callable[[], tuple[int, int]] = iter(place for place in _places() if place not in taken).__next__
+    taken = {(t.port, c) for t in tracks for c in (t.channel, *(e.channel for e in t.sampler.entries if e.channel >= 0))}
     for t in extra:
-        t.port, t.channel = free()
+        t.port, t.channel = _free_place(t.sampler, (DRUM_CHANNEL,) if t.channel == DRUM_CHANNEL else CHANNELS, taken)
         t.id = f"gm-{t.id}"
     return extra, [p for p in problems if any(p.place.part == it.part.id for it in left)]

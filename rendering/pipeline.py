@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from rendering.annotate import annotate
-from rendering.assign import Track, by_part, by_template
+from rendering.assign import Track, by_part, by_template, check_channels
 from rendering.documents import digest
 from rendering.files import midi_files
 from rendering.listening import Heard, Seat, listen
@@ -129,6 +129,7 @@ def render_score(
     lap("perform")
     tracks, found = _assign(score, maps, template, template_maps or {}, assignment, options)
     run.problems += found
+    check_channels(tracks)
     for number, track in enumerate(tracks, 1):
         run.tracks.append(_run_track(run, track, lap))
         if progress:
@@ -257,6 +258,7 @@ def _prove(run: Run, data: bytes, lap: Lap) -> None:
             shift=run.shift,
             extra_ms=t.extra_ms,
             level_offset=t.track.level,
+            floor=_floor(run),
             yielded=t.scheduled.yielded,
         )
     lap("compare")

@@ -18,7 +18,7 @@ from rendering.score import SLUR_LEAVES
 from rendering.timeline import FOREVER, Clock, half_up
 
 # A note that gave way to a law which outranks the one it breaks is named by one of these problems.
-YIELDING = frozenset({"lead-cut", "onset-moved", "overlap-cut", "loudness-shared"})
+YIELDING = frozenset({"lead-cut", "onset-moved", "overlap-cut", "join-lost", "loudness-shared"})
 
 _BIAS = 1 << 40  # onsets may lie before 0
 
@@ -51,27 +51,30 @@ def prove_track(
     shift: int = 0,
     extra_ms: int = 0,
     level_offset: int = 0,
+    floor: int | None = None,
     yielded: Mapping[tuple[int, int], str],
 ) -> Verdict:
     """Compare what a track should sound like with `rows` of what was heard.
 
     `channel` 0-15 is the track's own; `shift` ticks of pre-roll are taken off what was heard; `extra_ms` is
-    what the whole track is sent early beside its leads; `yielded` are the notes that problems name.
+    what the whole track is sent early beside its leads; nothing may be sent before tick `floor`; `yielded`
+    are the notes that problems name.
     """
     expected = _Expected(channel)
     for number, voice in enumerate(voices):
-        expected.add_voice(number, voice, decisions, clock, extra_ms, level_offset)
+        expected.add_voice(number, voice, decisions, clock, extra_ms, level_offset, floor)
     return _Comparison(expected, decisions, sampler, heard, rows, clock, shift, yielded, voices).verdict()
 
 
 class _Expected:
     """Expected notes as columns; a row for every performed note, also silent ones."""
 
-    __slots__ = ("base", "channel", "channels", "decision", "key", "level", "on", "own", "row", "voice")
+    __slots__ = ("base", "channel", "cut", "decision", "key", "level", "on", "own", "row", "voice")
 
     def __init__(self, own: int) -> None:
         self.own: int = own
         self.base: list[int] = []  # of each voice: where its rows begin
+        self.cut: list[int] = []  # rows whose lead gives way to written order
         self.voice: list[int] = []
         self.row: list[int] = []
         self.on: list[int] = []
@@ -80,12 +83,18 @@ class _Expected:
         self.decision: list[int] = []
         self.level: list[int] = []
 
-    def add_voice(self, number: int, voice: Voice, decisions: Sequence[Decision], clock: Clock, extra_ms: int, offset: int) -> None:
+    def add_voice(
+        self, number: int, voice: Voice, decisions: Sequence[Decision], clock: Clock, extra_ms: int, offset: int, floor: int | None
+    ) -> None:
         line, chosen = voice.line, voice.decisions
+        wanted = clock.all_earlier(line.on, chosen, [d.lead_ms + extra_ms for d in decisions])
+        aimed = _in_written_order(line.on, wanted, floor)
+        if aimed != wanted:
+            self.cut += [len(self.on) + i for i, (a, b) in enumerate(zip(aimed, wanted, strict=True)) if a != b]
         self.base.append(len(self.on))
         self.voice += [number] * len(chosen)
         self.row += range(len(chosen))
-        self.on += clock.all_earlier(line.on, chosen, [d.lead_ms + extra_ms for d in decisions])
+        self.on += aimed
         self.key += sent_keys(line.key, chosen, decisions)
         channels = [self.own if d.channel < 0 else d.channel for d in decisions]
         self.channel += [channels[d] for d in chosen]
@@ -131,6 +140,10 @@ class _Comparison:
             self.pairs = [(e & 0xFFFFFF, self.rows[h & 0xFFFFFF]) for e, h in zip(wanted, found, strict=True)]
         else:
             self._match([e & 0xFFFFFF for e in wanted], [h & 0xFFFFFF for h in found])
+        matched = {i for i, _ in self.pairs} if self.expected.cut else ()
+        for i in self.expected.cut:
+            if i in matched:
+                self._fail(i, "heard late, for its lead is cut")
         self._compare_ends()
         self._compare_loudness()
         self._changes()
@@ -172,8 +185,8 @@ class _Comparison:
                 left.append(row)
             else:
                 self._take_group(group, row)
-        for i in sorted((i for group in places.values() for i in group), key=self.expected.on.__getitem__):
-            self._look_near(i, left)
+        for group in sorted(places.values(), key=lambda group: self.expected.on[group[0]]):
+            self._look_near(group, left)
         for row in left:
             tick = self.heard.on[row] - self.shift
             self.out.disagree.append((-1, tick, f"key {self.heard.key[row]} sounds that nobody wrote"))
@@ -192,9 +205,11 @@ class _Comparison:
         d = self.decisions[self.expected.decision[i]]
         return self.heard.entries(row) == d.entries and bool(self.heard.joined[row]) == d.joined
 
-    def _look_near(self, i: int, left: list[int]) -> None:
-        """Pair an expected note with the nearest left-over one on its key within a quarter, or miss it."""
+    def _look_near(self, group: list[int], left: list[int]) -> None:
+        """Pair expected unisons with the nearest left-over note on their key within a quarter, or miss them."""
         e, h = self.expected, self.heard
+        i = next((i for i in group if (e.voice[i], e.row[i]) in self.named), group[0])
+        self.level[i] = max(self.level[j] for j in group)
         near = [
             r
             for r in left
@@ -235,33 +250,21 @@ class _Comparison:
     # ── Ends, loudness, changes ──
 
     def _compare_ends(self) -> None:
-        on, aimed = self._heard_onsets()
+        aimed = self.expected.on
         ends: list[int] = []
         following: list[int] = []
         for number, voice in enumerate(self.voices):
             base = self.expected.base[number]
             stop = base + len(voice.decisions)
-            told = _ends(voice, self.decisions, self.clock, on[base:stop], aimed[base:stop])
+            told = _ends(voice, self.decisions, self.clock, aimed[base:stop])
             ends += [end for end, _ in told]
             following += [after for _, after in told]
-        self._restrikes(on, ends, following)
+        self._restrikes(aimed, ends, following)
         off, shift = self.heard.off, self.shift
         for i, row in self.pairs:
-            late = off[row] - shift - ends[i]
+            late = off[row] - shift - max(ends[i], self.heard.on[row] - shift + 1)
             if late:
                 self._fail(i, f"ends {abs(late)} ticks {'late' if late > 0 else 'early'}")
-
-    def _heard_onsets(self) -> tuple[list[int], list[int]]:
-        """When each note was really sent, and when it was meant to be: by its neighbours, before it moved."""
-        e = self.expected
-        on = e.on[:]
-        for i, row in self.pairs:
-            on[i] = self.heard.on[row] - self.shift
-        aimed = on[:]
-        for i in self.failed:
-            if self.named.get((e.voice[i], e.row[i])) == "onset-moved":
-                aimed[i] = e.on[i]
-        return on, aimed
 
     def _restrikes(self, on: list[int], ends: list[int], following: list[int]) -> None:
         """A key struck again ends the note that sounds on it, which lends its end to the new one."""
@@ -270,7 +273,7 @@ class _Comparison:
         widest = max((self.clock.later(s, max(gaps, default=0)) - s for s in self.clock.starts), default=0) + 1
         merged = self._merged_ends(ends)
         last: dict[int, int] = {}
-        for i, _ in self.pairs:
+        for i in sorted((i for i, _ in self.pairs), key=on.__getitem__):
             if i in merged:
                 ends[i] = max(ends[i], merged[i])
             where = key[i] << 4 | channel[i]
@@ -315,10 +318,10 @@ class _Comparison:
                 self._fail(paired[change.row], f"changes to {self._named((change.after,))} while it sounds")
 
 
-def _ends(voice: Voice, decisions: Sequence[Decision], clock: Clock, sent: list[int], aimed: list[int]) -> list[tuple[int, int]]:
+def _ends(voice: Voice, decisions: Sequence[Decision], clock: Clock, aimed: list[int]) -> list[tuple[int, int]]:
     """Where the notes of a line should end, each with when the note after it was meant to be sent.
 
-    `sent` is when each was really sent, `aimed` when it was meant to be.
+    `aimed` is when each was meant to be sent, before another note of its channel moved it.
     """
     line, chosen = voice.line, voice.decisions
     on, off = line.on, line.off
@@ -336,8 +339,20 @@ def _ends(voice: Voice, decisions: Sequence[Decision], clock: Clock, sent: list[
                 end = following + max(reach, 1)
             else:
                 end = min(end, following - 1)
-        ends.append((max(end, sent[i] + 1), following))
+        ends.append((max(end, aimed[i] + 1), following))
     return ends
+
+
+def _in_written_order(written: list[int], sent: list[int], floor: int | None) -> list[int]:
+    """Cut leads so that what is written later is sent later, and nothing before `floor`."""
+    out: list[int] = []
+    limit = least = -FOREVER if floor is None else floor
+    for i, t in enumerate(sent):
+        if i and written[i] != written[i - 1]:
+            least = limit
+        out.append(max(t, least))
+        limit = max(limit, out[-1] + 1)
+    return out
 
 
 def _group_starts(on: list[int]) -> list[int]:

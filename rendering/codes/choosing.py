@@ -44,6 +44,18 @@ CHOOSING: dict[str, Code] = {
         consequence="played by {track} alone; an assignment can say which is meant",
         example={"tracks": "Violins, Violins B", "track": "Violins"},
     ),
+    "no-channel-left": Code(
+        severity="error",
+        what="the map {map} names all sixteen channels of a port",
+        consequence="nothing is rendered; its track needs one of its own",
+        example={"map": "Chamber Violins"},
+    ),
+    "channels-clash": Code(
+        severity="error",
+        what="the tracks “{first}” and “{second}” both use channel {channel} of port {port}",
+        consequence="nothing is rendered; each would hear the other's notes and switches",
+        example={"first": "Violins 1", "second": "Violins 2", "channel": 2, "port": 1},
+    ),
     "no-such-track": Code(
         severity="error",
         what="the assignment names a track “{track}” that the template does not have",
@@ -102,6 +114,11 @@ CHOOSING: dict[str, Code] = {
         severity="warning",
         what="the articulation after it would change it while it sounds",
         consequence="it ends where the next note is sent",
+    ),
+    "join-lost": Code(
+        severity="warning",
+        what="the note to which a slur joins it is cut short by another voice or another articulation",
+        consequence="struck anew, and heard late by the difference of the leads",
     ),
     "loudness-shared": Code(
         severity="warning",

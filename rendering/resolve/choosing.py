@@ -195,7 +195,7 @@ def _allowed(e: Entry, flags: int, ms: int, key: int, level: int) -> bool:
         and e.when_ms[0] <= ms < e.when_ms[1]
         and e.when_keys[0] <= key < e.when_keys[1]
         and e.when_level[0] <= level < e.when_level[1]
-        and not (e.voices == 1 and flags & CROWDED)
+        and not ((e.voices == 1 or e.joins) and flags & CROWDED)
     )
 
 

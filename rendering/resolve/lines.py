@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from rendering.marks import mask
 from rendering.perform.played import Played
 from rendering.resolve.choosing import ARRIVES, CROWDED, Chooser
 from rendering.resolve.decision import Decision
@@ -12,6 +13,7 @@ from rendering.score import SLUR_ARRIVES, SLUR_LEAVES, Part
 from rendering.timeline import Clock
 
 NOT_JOINING = -2
+LEGATO = mask("legato")
 
 
 @dataclass(slots=True)
@@ -56,10 +58,24 @@ def _flags(line: Played, others: list[Played], margin: int) -> list[int]:
             if on[i] == on[i - 1]:
                 flags[i] |= CROWDED
                 flags[i - 1] |= CROWDED
-    slurred = [(a - margin, b + margin) for other in others for a, b, s in zip(other.on, other.off, other.slur, strict=True) if s]
-    if slurred and any(line.slur):
+    if any(marks & LEGATO for marks in line.marks):
+        _mark_overlaps(line, flags)
+        slurred = [
+            (a - margin, b + margin) for other in others for a, b, m in zip(other.on, other.off, other.marks, strict=True) if m & LEGATO
+        ]
         _mark_crowded(line, sorted(slurred), flags)
     return flags
+
+
+def _mark_overlaps(line: Played, flags: list[int]) -> None:
+    """A note that is written to sound into a later one of its own line does not sound alone, nor does that one."""
+    longest = 0
+    for i, (a, b) in enumerate(zip(line.on, line.off, strict=True)):
+        if line.off[longest] > a and line.on[longest] < a:
+            flags[i] |= CROWDED
+            flags[longest] |= CROWDED
+        if b > line.off[longest]:
+            longest = i
 
 
 def _mark_slurs(line: Played, flags: list[int]) -> None:

@@ -130,6 +130,7 @@ def _part_unisons(out: Sending, decisions: list[Decision], clock: Clock) -> None
     gaps = [d.gap_ms for d in decisions]
     widest = max((clock.later(s, max(gaps, default=0)) - s for s in clock.starts), default=0) + 1
     running: dict[int, int] = {}
+    touched: list[int] = []
     for i in out.order:
         where = key[i] + (channel[i] << 7)
         p = running.get(where, -1)
@@ -138,10 +139,34 @@ def _part_unisons(out: Sending, decisions: list[Decision], clock: Clock) -> None
                 off[p] = max(off[p], off[i])
                 out.level[p] = max(out.level[p], out.level[i])
                 out.merged[i] = True
+                touched.append(i)
                 continue
             if off[p] > on[i]:
                 off[i] = max(off[i], off[p])
             gap = min(on[i] - clock.earlier(on[i], gaps[out.decision[p]]), (on[i] - on[p]) // 2)
             shortest = out.next_on[p] + 1 if out.next_on[p] < min(off[p], on[i]) else on[p] + 1  # a joined note stays joined
             off[p] = max(min(off[p], on[i] - gap), shortest)
+            touched.append(p)
         running[where] = i
+    _tell_lost_joins(out, decisions, touched)
+
+
+def _tell_lost_joins(out: Sending, decisions: list[Decision], touched: list[int]) -> None:
+    """A note that was to be joined to one that another voice cut or took over is struck anew."""
+    count = len(out.on)
+    for p in touched:
+        i = p + 1
+        while i < count and out.voice[i] == out.voice[p] and out.on[i] <= out.next_on[p]:
+            if out.on[i] == out.next_on[p] and decisions[out.decision[i]].joined and not sounds_on(out, i):
+                out.give_way(i, "join-lost")
+            i += 1
+
+
+def sounds_on(out: Sending, i: int) -> bool:
+    """Tell whether a note before row `i`, of the same voice, still sounds when it is sent."""
+    p = i - 1
+    while p >= 0 and out.voice[p] == out.voice[i] and out.next_on[p] >= out.on[i]:
+        if out.next_on[p] == out.on[i] and out.off[p] > out.on[i] and not out.merged[p]:
+            return True
+        p -= 1
+    return False

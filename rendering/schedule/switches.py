@@ -44,6 +44,7 @@ class Channel:
     """One channel as the sampler knows it, and the switches sent to it so far.
 
     state    registers as in `Sampler`; -1 = unknown
+    events   what is sent, unsorted; `head` is counted from the very start of the file
     last_on  tick of the last note-on; None before the first
     busy     tick at which the last of its notes ends
     anchor   how many restating places have been passed
@@ -51,7 +52,7 @@ class Channel:
     """
 
     __slots__ = (
-        "anchor", "busy", "clock", "events", "held", "last_on", "number", "pending", "playing", "sampler", "sound", "state",
+        "anchor", "busy", "clock", "events", "head", "held", "last_on", "number", "pending", "playing", "sampler", "sound", "state",
     )  # fmt: skip
 
     def __init__(self, number: int, sampler: Sampler, clock: Clock) -> None:
@@ -69,7 +70,8 @@ class Channel:
         self.last_on: int | None = None
         self.busy: int = -1 << 60
         self.events: list[int] = []
-        self.pending: dict[int, tuple[int, int, int]] = {}  # register -> (tick on, tick off, key) of a tapped switch
+        self.head: list[int] = []
+        self.pending: dict[int, tuple[int, int, int, list[int]]] = {}  # register -> on, off, key of a tap, where its end goes
         self.held: dict[int, Held] = {}
 
     def forget(self) -> None:
@@ -166,13 +168,20 @@ class Channel:
             self.held[switch.number] = Held(switch.number, switch)
             return
         self._let_go(switch.register, tick)
-        self.pending[switch.register] = (tick, max(self.clock.later(tick, switch.length_ms), tick + 1), switch.number)
+        off = max(self.clock.later(tick, switch.length_ms), tick + 1)
+        self.pending[switch.register] = (tick, off, switch.number, self.events)
 
     def _let_go(self, register: int, tick: int) -> None:
         """End the tap on a register's last key, at the latest at `tick`."""
         if register in self.pending:
-            on, off, key = self.pending.pop(register)
-            self.events.append(event(max(min(off, tick), on + 1), OFF_RANK, 0x80 | self.number, key, 0))
+            on, off, key, events = self.pending.pop(register)
+            events.append(event(max(min(off, tick), on + 1), OFF_RANK, 0x80 | self.number, key, 0))
+
+    def send_head(self, switches: list[tuple[Switch, Entry]]) -> None:
+        """Send switches at the very start of the file; their taps end before the next press all the same."""
+        later, self.events = self.events, self.head
+        self.send(switches, 0, 0)
+        self.events = later
 
     def use_held(self, entries: list[Entry], note_on: int, note_off: int) -> None:
         """Note that a note needs the keys that its entries hold."""

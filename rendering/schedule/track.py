@@ -53,12 +53,12 @@ def schedule_track(
     sending = gather(voices, decisions, clock, channel=channel, extra_ms=extra_ms, level_offset=level_offset, floor=floor)
     writer = _Writer(sending, decisions, sampler, clock, restate, anchors or [])
     writer.write()
-    events = writer.events
+    events, head = writer.events, []
     for state in writer.channels.values():
         state.finish()
         events += state.events
-    events.sort()
-    return Scheduled(events=events, head=sorted(writer.head), notes=sending, yielded=sending.yielded)
+        head += state.head
+    return Scheduled(events=sorted(events), head=sorted(head), notes=sending, yielded=sending.yielded)
 
 
 class _Writer:
@@ -76,7 +76,6 @@ class _Writer:
         self.channels: dict[int, Channel] = {}
         self.curves: dict[tuple[int, int], list[tuple[int, int]]] = {}  # (channel, controller) -> (tick, value)
         self.events: list[int] = []
-        self.head: list[int] = []
         self.sounds: list[list[Entry]] = []
         self.sound_of: list[int] = []
         self.tracked: bool = bool(sampler.held) or any(e.acts_on_sounding for e in sampler.entries)
@@ -92,7 +91,7 @@ class _Writer:
             self.sound_of.append(known[d.entries])
 
     def write(self) -> None:
-        """Fill `events` and `head`."""
+        """Fill `events` and the channels."""
         s = self.sending
         ramped = [bool(ramps) for ramps in s.ramps]
         for i in s.order:
@@ -155,7 +154,7 @@ class _Writer:
         entries = self.sounds[sound]
         for held in channel.unwanted_held(entries):
             if held.needed_to > on:
-                self._cut(channel, on)
+                self._cut(channel, i, on)
             channel.release(held, on)
         switches = channel.wanted(entries)
         if channel.last_on is None:
@@ -164,7 +163,7 @@ class _Writer:
             earliest = channel.last_on + 1
             if channel.busy > earliest and any(e.acts_on_sounding for _, e in switches):
                 if channel.busy > on:
-                    self._cut(channel, on)
+                    self._cut(channel, i, on)
                 earliest = max(earliest, min(channel.busy, on))
             channel.send(switches, earliest, on)
         channel.sound = sound
@@ -173,17 +172,16 @@ class _Writer:
     def _start(self, channel: Channel, switches: list[tuple[Switch, Entry]], on: int) -> None:
         """The first note's state is sent at the very start, except keys that are held."""
         lasting = [pair for pair in switches if pair[0].hold == HOLD_NO and not pair[0].toggle]
-        channel.send(lasting, 0, 0)
-        channel.finish()
-        self.head += channel.events
-        channel.events = []
+        channel.send_head(lasting)
         held = [pair for pair in switches if pair not in lasting]
         if held:
             channel.send(held, on - 1_000_000_000, on)
 
-    def _cut(self, channel: Channel, tick: int) -> None:
-        """End the notes of a channel that would sound on into a change that would alter them."""
+    def _cut(self, channel: Channel, i: int, tick: int) -> None:
+        """End the notes of a channel that would sound on into the change that note `i` needs."""
         s = self.sending
+        if self.decisions[s.decision[i]].joined:
+            s.give_way(i, "join-lost")
         for j in channel.playing:
             if s.off[j] > tick:
                 s.off[j] = max(tick, s.on[j] + 1)
