@@ -3,8 +3,14 @@
 from __future__ import annotations
 
 import os
+import signal
+import socket
 import subprocess
 import sys
+import time
+import zipfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -20,14 +26,46 @@ def link_tree(folder: Path) -> Path:
     return folder
 
 
-def run(example: Example, folder: Path, **environment: str) -> str:
+# A reader's machine: a SQLite database in ./var, whatever this run of the tests uses.
+OWN_DATABASE = {k: v for k, v in os.environ.items() if not k.startswith(("RIPIENO_", "DATABASE_URL", "DJANGO_", "PYTEST"))}
+
+
+def run(example: Example, folder: Path) -> str:
     """Run an example in bash; AssertionError with what it said unless it ends well."""
     done = subprocess.run(
         ["bash", "-euo", "pipefail", "-c", example.command],
-        cwd=folder, env={**os.environ, **environment}, capture_output=True, text=True, timeout=300, check=False,
+        cwd=folder, env=OWN_DATABASE, capture_output=True, text=True, timeout=300, check=False,
     )  # fmt: skip
     assert done.returncode == 0, f"{example.command}\n{done.stdout}\n{done.stderr}"
     return done.stdout
+
+
+MARK = "-- the next example --"
+
+
+def free_port() -> str:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return str(probe.getsockname()[1])
+
+
+@contextmanager
+def serving(command: str, folder: Path) -> Iterator[None]:
+    """Run the service while the block lasts; end it and what it started."""
+    port = int(command.split("127.0.0.1:")[1].split(maxsplit=1)[0])
+    server = subprocess.Popen(
+        ["bash", "-c", f"exec {command}"], cwd=folder, env=OWN_DATABASE, stderr=subprocess.DEVNULL, start_new_session=True
+    )
+    try:
+        for _ in range(300):
+            with socket.socket() as probe:
+                if probe.connect_ex(("127.0.0.1", port)) == 0:
+                    break
+            time.sleep(0.1)
+        yield
+    finally:
+        os.killpg(server.pid, signal.SIGTERM)
+        server.wait(30)
 
 
 @pytest.fixture(scope="module")
@@ -39,6 +77,18 @@ def test_the_command_line_answers_as_printed(clone: Path) -> None:
     said = [(example, run(example, clone)) for example in under("By command line")]
     assert len(said) >= 6
     assert [(e.command, answer) for e, answer in said if e.answer and not fits(e.answer, answer)] == []
+
+
+def test_the_api_answers_as_printed(clone: Path) -> None:
+    """Run the set-up's demo, then every API example in one shell, as a reader's window would."""
+    demo, (server, *asked) = under("See it")[0].command.rsplit("&& ", 1)[1], under("By API")
+    port = free_port()
+    run(Example("", demo, ""), clone)
+    with serving(server.command.replace("8000", port), clone):
+        script = f"\necho {MARK}\n".join(example.command for example in asked).replace("127.0.0.1:8000", f"127.0.0.1:{port}")
+        said = run(Example("", script, ""), clone).split(MARK + "\n")
+    assert [(e.command, answer) for e, answer in zip(asked, said, strict=True) if not fits(e.answer, answer)] == []
+    assert zipfile.is_zipfile(clone / "weir.zip")
 
 
 def test_its_files_are_where_it_says(clone: Path) -> None:
