@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import re
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from statistics import median, quantiles
 from typing import NamedTuple
@@ -91,10 +92,16 @@ def module_of(path: Path) -> str:
     return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
 
 
+@cache
+def nodes(path: Path) -> list[ast.AST]:
+    """Return every node of a source file; read once a run."""
+    return list(ast.walk(ast.parse(path.read_text("utf-8"))))
+
+
 def imports_of(path: Path) -> Iterator[Import]:
     """Yield every import of a file, also those inside functions and under TYPE_CHECKING."""
     source = module_of(path)
-    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+    for node in nodes(path):
         if isinstance(node, ast.Import):
             for alias in node.names:
                 yield Import(source, alias.name, node.lineno)
@@ -103,7 +110,9 @@ def imports_of(path: Path) -> Iterator[Import]:
                 yield Import(source, "." * node.level + f"{node.module or ''}.{alias.name}", node.lineno)
 
 
+@cache
 def imports(*folders: str) -> list[Import]:
+    """Return the imports of all sources of the folders."""
     return [found for path in python_files(*folders) for found in imports_of(path)]
 
 
@@ -186,7 +195,7 @@ CODE, TESTS = ("rendering", "mappings", "fixtures"), ("tests",)
 
 def function_lengths(*folders: str) -> list[tuple[int, str]]:
     """Return (lines, where) of every function, from its `def` to its last line."""
-    found = [(path, node) for path in python_files(*folders) for node in ast.walk(ast.parse(path.read_text("utf-8")))]
+    found = [(path, node) for path in python_files(*folders) for node in nodes(path)]
     return [
         ((node.end_lineno or 0) - node.lineno + 1, f"{path.relative_to(ROOT)}:{node.lineno} {node.name}")
         for path, node in found
