@@ -10,6 +10,8 @@ from pydantic_core import PydanticCustomError
 
 from rendering.documents import CONFIG, TAG, DocumentModel, Name, escaped, shown
 from rendering.maps.document import ArticulationMap, Channel, Id, MarkName, Sound, Track
+from rendering.maps.facts import Facts
+from rendering.maps.switch_checks import keys_in_range
 from rendering.problems import Place, Problem, problem
 
 MidiNumber = Annotated[int, Field(ge=1, le=16)]
@@ -140,6 +142,7 @@ def check_template(template: Template, maps: Mapping[str, ArticulationMap] | Non
     found = list(_doubled(template))
     found += _channels(template, known)
     found += _links(template, known)
+    found += _offsets(template, known)
     return found
 
 
@@ -200,3 +203,20 @@ def _links(template: Template, maps: Mapping[str, ArticulationMap]) -> Iterator[
             yield problem("link-unknown", _at("links", label), label=shown(label), id=shown(target))
         elif label not in used and ids <= maps.keys():
             yield problem("link-idle", _at("links", label), label=shown(label))
+
+
+def _offsets(template: Template, maps: Mapping[str, ArticulationMap]) -> Iterator[Problem]:
+    """Report tracks whose own key offset moves notes onto the switches of their map."""
+    for i, track in enumerate(template.tracks):
+        document, offset = maps.get(track.id), track.local.key_offset
+        if document is None or not offset:
+            continue
+        moved = document.model_copy(update={"key_offset": document.key_offset + offset})
+        before = {found.arguments for found in keys_in_range(Facts(document))}
+        met = [
+            dict(found.arguments)["key"]
+            for found in keys_in_range(Facts(moved))
+            if "key" in dict(found.arguments) and found.arguments not in before
+        ]
+        if met:
+            yield problem("offset-onto-switch", _at("tracks", i, "local", "key_offset"), track=shown(track.name), offset=offset, key=met[0])

@@ -112,6 +112,14 @@ TEMPLATES: dict[str, Code] = {
         label="“mutes”",
         track="“Violins I”",
     ),
+    "offset-onto-switch": _code(
+        "error",
+        "the key offset {offset} of the track {track} moves notes onto the switch key {key} of its map",
+        "such a note would switch, so it stays silent",
+        offset=-12,
+        track="“Violins I”",
+        key=48,
+    ),
     "link-idle": _code("warning", "no map here has the label {label}", "the link does nothing", label="“mutes”"),
 }
 

@@ -26,6 +26,7 @@ _ALONE = {"s": "voice.soprano", "a": "voice.alto", "t": "voice.tenor", "b": "voi
 _COUNT = re.compile(r"\s*(\d{1,2}) [^\d]+")
 _TOKEN = re.compile(r"[^\W_]+")
 MOST_PLAYERS = 32
+LONGEST_NAME = 200  # of longer texts only the beginning is a name, and only that is kept
 
 
 def plain(text: str) -> str:
@@ -49,13 +50,17 @@ PHRASES: dict[tuple[str, ...], str] = _phrases()
 _LONGEST = max(map(len, PHRASES))
 
 
-@lru_cache(maxsize=4096)
 def sound_of_name(name: str) -> str:
     """Return the MusicXML standard sound that an instrument's name means; "" if it is not known.
 
     The longest known name inside it counts: "Bass Clarinet in B flat" is a bass clarinet. Keys and
-    numbers are passed over.
+    numbers are passed over, and so is what comes after 200 characters.
     """
+    return _sound(name[:LONGEST_NAME])
+
+
+@lru_cache(maxsize=4096)
+def _sound(name: str) -> str:
     tokens = _TOKEN.findall(_KEY.sub(" ", plain(name)))
     for length in range(min(_LONGEST, len(tokens)), 0, -1):
         for start in range(len(tokens) - length + 1):
@@ -66,13 +71,17 @@ def sound_of_name(name: str) -> str:
     return _ALONE.get(words[0], "") if len(words) == 1 else ""
 
 
-@lru_cache(maxsize=4096)
 def numbers_of_name(name: str) -> tuple[int, ...]:
     """Return the player or desk numbers in a part's name, ascending; () if it has none.
 
     "Horn in F 1.2" is (1, 2), "Flutes 1-3" is (1, 2, 3), "Violin II" and "Violino secondo" are (2,); a
     number before the name counts players, "2 Fagotti" is (1, 2), unless it is an ordinal, "2. Violine".
     """
+    return _numbers(name[:LONGEST_NAME])
+
+
+@lru_cache(maxsize=4096)
+def _numbers(name: str) -> tuple[int, ...]:
     text = re.sub(r"\ba ?\d\b", " ", _KEY.sub(" ", plain(name)))  # "a 2" says how they play, not who
     count = _COUNT.fullmatch(text)
     if count:

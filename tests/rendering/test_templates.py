@@ -15,6 +15,7 @@ from tests.rendering.made_maps import Json, as_map, refused, violins
 
 TRACK: Json = {"id": "v1", "name": "Violins I", "map": {"id": "m1"}, "channel": 1}
 CLASH = " – each would hear the other's notes and switches"
+SILENT = " – such a note would switch, so it stays silent"
 SECOND: Json = {"id": "v2", "name": "Violins II", "map": {"file": "second.json", "revision": 3}, "channel": 2}
 
 
@@ -116,6 +117,15 @@ def test_labels_must_lead_to_another_track() -> None:
         "/links/near: no map here has the label “near” – the link does nothing"
     ]
     assert said(template(TRACK, SECOND, links={"near": "v2"}), v2=as_map(violins())) == [], "a map that is not known may have the label"
+
+
+def test_a_key_offset_may_move_notes_onto_switches() -> None:
+    document = template(TRACK | {"local": {"key_offset": -29}})
+    assert said(document, v1=as_map(violins())) == [
+        "/tracks/0/local/key_offset: the key offset -29 of the track “Violins I” moves notes onto the switch key 26 of its map" + SILENT
+    ]
+    assert said(template(TRACK | {"local": {"key_offset": -28}}), v1=as_map(violins())) == []
+    assert said(document) == [], "without the map nothing is known of its switches"
 
 
 def test_an_assignment_is_a_list_of_rules() -> None:
