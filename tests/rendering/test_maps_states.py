@@ -82,9 +82,10 @@ def switch_to(sampler: Sampler, entry: Entry, state: list[int]) -> None:
 
 
 def heard(sampler: Sampler, entry: Entry, state: list[int]) -> set[frozenset[str]]:
-    """Return the sets of articulations that notes of an entry select, over its keys and velocities."""
+    """Return the sets of articulations that notes of an entry select, at the ends of its keys and of every velocity band."""
     found = set()
-    for key, velocity in product(range(entry.lowest, entry.highest + 1), sorted({*entry.loudness.velocity})):
+    velocities = {*entry.loudness.velocity}
+    for key, velocity in product((entry.lowest, entry.highest), sorted(velocities & {1, 64, 65, 127, min(velocities), max(velocities)})):
         state[KEY], state[VELOCITY], state[CHANNEL] = key + entry.shift, velocity, entry.channel
         holding = [e for e in sampler.entries if all(low <= state[r] <= high for r, low, high in e.conditions)]
         most = max((e.weight for e in holding), default=0)
