@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from rendering.maps.table import (
@@ -158,12 +158,16 @@ class Desk:
                 self.state[register] = self.sampler.start[register]
 
     def _send_switch(self, switch: Switch, tick: int) -> int:
-        """Send one switch and remember what it does; return the tick at which it is complete."""
+        """Send one switch and remember what it does; return the tick at which it is complete.
+
+        What a page makes unknown need not be remembered: paged switches are sent together.
+        """
         if switch.kind == SWITCH_CONTROLLER:
             return self._control(switch.number, switch.value, tick)
         if switch.kind == SWITCH_PROGRAM:
             return self._program(switch, tick)
-        self._latch(self.sampler.latches.get(switch.number, ()), switch.number)
+        for register in self.sampler.latches.get(switch.number, ()):
+            self.state[register] = switch.number
         if switch.toggle:
             self.state[switch.register] = 1 - self.state[switch.register]
         return self._tap(switch.number, switch.value, tick, switch.length_ms)
@@ -181,9 +185,3 @@ class Desk:
         self._send(tick, encode.FIRST_SWITCH_RANK, encode.PROGRAM, switch.number)
         self.state[PROGRAM], self.state[BANK_MSB], self.state[BANK_LSB] = switch.number, self.state[CONTROLLER], self.state[CONTROLLER + 32]
         return tick
-
-    def _latch(self, registers: Iterable[int], key: int) -> None:
-        for register in registers:
-            self.state[register] = key
-            for cleared in self.sampler.clears.get(register, ()):
-                self.state[cleared] = -1

@@ -90,6 +90,11 @@ def test_every_kind_of_message_with_and_without_running_status() -> None:
     ]  # fmt: skip
 
 
+def test_a_status_after_a_meta_event_may_run_on() -> None:
+    file = decode.read(file_of("00 FF 01 01 61  00 90 3C 40  0A 3C 00" + END))
+    assert (file.problems, file.tracks[0].events) == ([], [0x903C40, (10 << 28) + 0x903C00])
+
+
 def test_texts_are_escaped_and_odd_metas_shown_as_bytes() -> None:
     metas = [
         (0, meta.text('a "b"\\\n')),

@@ -175,6 +175,16 @@ def test_strikes_are_played_by_their_key_and_damped() -> None:
     assert [(d.key, d.tick - heard.off[0]) for d in heard.damps] == [(30, 960)]
 
 
+def test_what_an_articulation_puts_back_is_sent_again_after_it() -> None:
+    """The plucked patch comes up with its mute off and needs it on; the memory of the mute stands before its own."""
+    assert_heard_as_marked(articulation_map([
+        {"id": "open", "memory": "mute", "triggers": [{"keyswitch": 24}]},
+        {"id": "muted", "memory": "mute", "plays": [["con sordino"]], "triggers": [{"keyswitch": 25}]},
+        {"id": "arco", "triggers": [{"program": 40}], "resets": ["mute"]},
+        {"id": "plucked", "plays": [["pizzicato"]], "triggers": [{"program": 45}], "resets": ["mute"], "with": ["muted"]},
+    ], range={"lowest": 55, "highest": 57}))  # fmt: skip
+
+
 def test_a_range_without_a_key_that_can_be_sent_is_said() -> None:
     document = articulation_map([{"id": "it", "name": "Mute", "range": {"lowest": 60, "highest": 64}}], range={"lowest": 70, "highest": 80})
     _, _, rows, heard = played(document)
