@@ -8,14 +8,14 @@ counts only where all of its instruction is understood.
 
 from __future__ import annotations
 
-import re
 from functools import lru_cache
 from typing import NamedTuple
 
-from rendering.marks.families import family_of, kin, plain
+from rendering.marks.families import family_of, kin
+from rendering.marks.tokens import Token, tokens
 from rendering.marks.wordings import Dictionary, Wording, dictionary, ended_by
 
-__all__ = ["Action", "apply", "family_of", "read_words", "tokens"]
+__all__ = ["Action", "apply", "family_of", "read_words"]
 
 
 class Action(NamedTuple):
@@ -42,20 +42,8 @@ class Action(NamedTuple):
     becomes: tuple[tuple[int, int], ...] = ()
 
 
-class Token(NamedTuple):
-    """One word of a text: its form for comparing, and where it stands."""
-
-    form: str
-    start: int
-    end: int
-
-
-_TOKEN = re.compile(r"#|(?<!\S)[-–−—](?!\S)|(\d+)([.°ºª'’′]?)|(?:[^\W\d_][\u0300-\u036f]*)+|-+>|[→⟶+*=°º○,;:/|&]")
 _BREAKS = frozenset(",;:/|")
 _ARROWS = frozenset(("→", "⟶", "->", "-->", "--->"))
-# A player's number and rehearsal letters, where the small letters are an article, a sign, dynamics.
-_CAPITALS = frozenset(("I", "O", "F", "P", "N"))
-_SIGNS = {"º": "°", "○": "°", "–": "-", "−": "-", "—": "-"}
 # Words of degree, and little words, that may stand before or between instructions without changing them.
 _DEGREES = frozenset({
     "molto", "poco", "piu", "meno", "assai", "sempre", "ancora", "subito", "sub", "quasi", "stets", "immer", "toujours",
@@ -85,27 +73,6 @@ def apply(state: int, action: Action) -> int:
             turned |= new
             state &= ~old
     return state & ~action.removes | turned | action.adds
-
-
-def tokens(text: str) -> list[Token]:
-    """Return a text's words, figures and signs in order; initials with stops are one word ("s.p." = "sp")."""
-    found: list[Token] = []
-    for match in _TOKEN.finditer(text):
-        form = _SIGNS.get(match.group(), "") or (match.group() if match.group() in _CAPITALS else plain(match.group()))
-        if match.group(1):
-            form = match.group(1) + ("'" if match.group(2) in tuple("'’′") else "." if match.group(2) else "")
-        if found and len(form) == 1 and form.isalpha() and _is_initial(text, found[-1], match.start(), form):
-            found[-1] = Token(plain(found[-1].form + form), found[-1].start, match.end())
-        else:
-            found.append(Token(form, match.start(), match.end()))
-    return found
-
-
-def _is_initial(text: str, last: Token, start: int, form: str) -> bool:
-    """Say whether a single letter goes on a row of initials: "s." + "p", but not "s.p. e"."""
-    between = text[last.end : start]
-    letters = (len(last.form) == 1 and last.form.isalpha()) or ("." in text[last.start : last.end] and last.form.isalpha())
-    return letters and (between == "." or (between.strip() == "." and form not in "aeouy"))
 
 
 def _segments(found: list[Token]) -> list[list[Token]]:

@@ -9,6 +9,7 @@ from rendering.marks.cancelling import RULES
 from rendering.marks.families import PARENT
 from rendering.marks.table import BIT, CANCELS, mask_of, names
 from rendering.marks.tables import TableError, listed, rows
+from rendering.marks.tokens import tokens
 
 # Kinds of wordings that are no marks: read, so that they are not listed as unread.
 ELSEWHERE = ("simile", "tempo", "dynamics", "navigation", "notation", "expression")
@@ -98,8 +99,6 @@ def listed_for(family: str) -> dict[tuple[str, ...], Wording]:
 
     TableError when a wording means two things to it.
     """
-    from rendering.marks.lexicon import tokens  # the lexicon reads texts and wordings alike
-
     found: dict[tuple[str, ...], Wording] = {}
     for families, texts, wording in _rows():
         if family in families:

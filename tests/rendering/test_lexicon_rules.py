@@ -8,8 +8,9 @@ from hypothesis import strategies as st
 
 from rendering.marks import BIT, belongs, family_of, kin, mask, names
 from rendering.marks.families import PARENT
-from rendering.marks.lexicon import Action, apply, read_words, tokens
+from rendering.marks.lexicon import Action, apply, read_words
 from rendering.marks.tables import listed, rows
+from rendering.marks.tokens import tokens
 from rendering.marks.wordings import dictionary, listed_for
 
 FAMILIES = st.sampled_from(["", *PARENT])
