@@ -28,7 +28,7 @@ BOW = sampler([
     (Tape().tap(0, 24).note(10, 105, 60).tap(95, 25).note(100, 190, 62), [0, 0]),
     (Tape().tap(0, 25).note(10, 105, 60).note(10, 105, 64), [0, 0]),  # a chord begins together
     (Tape().tap(0, 25).note(10, 105, 60).note(100, 190, 62).note(100, 190, 65), [0, 1, 1]),  # and may be joined together
-    (Tape().tap(0, 25).note(10, 300, 60).tap(15, 24).note(20, 105, 62).tap(95, 25).note(100, 190, 64), [0, 0, 1]),  # another articulation between parts nothing
+    (Tape().tap(0, 25).note(10, 300, 60).tap(15, 24).note(20, 105, 62).tap(95, 25).note(100, 190, 64), [0, 0, 1]),  # of three voices
     (Tape().tap(0, 25).note(10, 300, 60).tap(15, 24).note(20, 95, 62).tap(96, 25).note(100, 190, 64), [0, 0, 1]),
 ])  # fmt: skip
 def test_joined(tape: Tape, joined: list[int]) -> None:
