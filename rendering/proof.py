@@ -281,7 +281,8 @@ class _Comparison:
             last[where] = i
             if p < 0 or ends[p] + widest <= on[i]:
                 continue
-            ends[i] = max(ends[i], ends[p]) if ends[p] > on[i] else ends[i]
+            if ends[p] > on[i] and self.decisions[decision[i]].joining < 0:
+                ends[i] = max(ends[i], ends[p])
             gap = min(on[i] - self.clock.earlier(on[i], gaps[decision[p]]), (on[i] - on[p]) // 2)
             joined = following[p] < min(ends[p], on[i])
             ends[p] = max(min(ends[p], on[i] - gap), (following[p] if joined else on[p]) + 1)

@@ -106,11 +106,13 @@ def _add_voice(
 
 
 def _next_onsets(on: list[int], sent: list[int]) -> list[int]:
+    """Of each row: when the first note of the next chord of its line is sent."""
     out = [FOREVER] * len(on)
-    after = FOREVER
-    for i in range(len(on) - 2, -1, -1):
-        if on[i] != on[i + 1]:
-            after = sent[i + 1]
+    after = here = FOREVER
+    for i in range(len(on) - 1, -1, -1):
+        if i + 1 < len(on) and on[i] != on[i + 1]:
+            after, here = here, FOREVER
+        here = min(here, sent[i])
         out[i] = after
     return out
 
@@ -141,32 +143,38 @@ def _part_unisons(out: Sending, decisions: list[Decision], clock: Clock) -> None
                 out.merged[i] = True
                 touched.append(i)
                 continue
-            if off[p] > on[i]:
+            if off[p] > on[i] and decisions[out.decision[i]].joining < 0:  # a joining one would join the note after it
                 off[i] = max(off[i], off[p])
             gap = min(on[i] - clock.earlier(on[i], gaps[out.decision[p]]), (on[i] - on[p]) // 2)
             shortest = out.next_on[p] + 1 if out.next_on[p] < min(off[p], on[i]) else on[p] + 1  # a joined note stays joined
             off[p] = max(min(off[p], on[i] - gap), shortest)
             touched.append(p)
         running[where] = i
-    _tell_lost_joins(out, decisions, touched)
+    tell_lost_joins(out, decisions, touched)
 
 
-def _tell_lost_joins(out: Sending, decisions: list[Decision], touched: list[int]) -> None:
-    """A note that was to be joined to one that another voice cut or took over is struck anew."""
+def tell_lost_joins(out: Sending, decisions: list[Decision], touched: list[int]) -> None:
+    """Name the notes that were to be joined to one of `touched`, which were cut or merged, and now are not."""
     count = len(out.on)
     for p in touched:
         i = p + 1
-        while i < count and out.voice[i] == out.voice[p] and out.on[i] <= out.next_on[p]:
-            if out.on[i] == out.next_on[p] and decisions[out.decision[i]].joined and not sounds_on(out, i):
+        while i < count and out.voice[i] == out.voice[p] and out.written[i] == out.written[p]:
+            i += 1
+        following = out.written[i] if i < count else -1
+        while i < count and out.voice[i] == out.voice[p] and out.written[i] == following:
+            if decisions[out.decision[i]].joined and not _sounds_on(out, i):
                 out.give_way(i, "join-lost")
             i += 1
 
 
-def sounds_on(out: Sending, i: int) -> bool:
-    """Tell whether a note before row `i`, of the same voice, still sounds when it is sent."""
+def _sounds_on(out: Sending, i: int) -> bool:
+    """Tell whether a note of the chord before row `i`, in its voice, still sounds when that is sent."""
     p = i - 1
-    while p >= 0 and out.voice[p] == out.voice[i] and out.next_on[p] >= out.on[i]:
-        if out.next_on[p] == out.on[i] and out.off[p] > out.on[i] and not out.merged[p]:
+    while p >= 0 and out.voice[p] == out.voice[i] and out.written[p] == out.written[i]:
+        p -= 1
+    before = out.written[p]
+    while p >= 0 and out.voice[p] == out.voice[i] and out.written[p] == before:
+        if out.off[p] > out.on[i] and not out.merged[p]:
             return True
         p -= 1
     return False

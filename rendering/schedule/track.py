@@ -9,7 +9,7 @@ from rendering.maps.table import HOLD_NO, Entry, Sampler, Switch
 from rendering.resolve.decision import Decision
 from rendering.resolve.lines import Voice
 from rendering.schedule.curves import CURVE_RANK, draw_ramps
-from rendering.schedule.notes import Sending, gather
+from rendering.schedule.notes import Sending, gather, tell_lost_joins
 from rendering.schedule.switches import Channel
 from rendering.timeline import Clock
 
@@ -182,10 +182,11 @@ class _Writer:
         s = self.sending
         if self.decisions[s.decision[i]].joined:
             s.give_way(i, "join-lost")
-        for j in channel.playing:
-            if s.off[j] > tick:
-                s.off[j] = max(tick, s.on[j] + 1)
-                s.give_way(j, "overlap-cut")
+        cut = [j for j in channel.playing if s.off[j] > tick]
+        for j in cut:
+            s.off[j] = max(tick, s.on[j] + 1)
+            s.give_way(j, "overlap-cut")
+        tell_lost_joins(s, self.decisions, cut)
         channel.busy = tick
 
     def _restates(self, channel: Channel, on: int, i: int) -> bool:

@@ -30,7 +30,7 @@ RUN = settings(
     phases=[Phase.explicit, Phase.reuse, Phase.generate],
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
 )
-DEEP = settings(RUN, max_examples=3000, phases=list(Phase))
+DEEP = settings(RUN, max_examples=3000)
 NOTE_OFF, NOTE_ON, CONTROL = 8, 9, 11
 
 
