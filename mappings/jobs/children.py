@@ -84,7 +84,7 @@ class Child:
         environment = {name: value for name, value in os.environ.items() if name not in SECRET}
         with (self.folder / "errors").open("wb") as errors:
             return subprocess.Popen(
-                [sys.executable, "-m", "mappings.child", str(self.folder)],
+                [sys.executable, "-m", settings.CHILD, str(self.folder)],
                 stdin=subprocess.DEVNULL, stdout=errors, stderr=errors,
                 cwd=settings.BASE, env=environment, start_new_session=True,
             )  # fmt: skip

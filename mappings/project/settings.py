@@ -143,6 +143,7 @@ SPECTACULAR_SETTINGS = {
 LEASE = timedelta(seconds=20)
 SWEEP = timedelta(seconds=2)
 WALL = timedelta(minutes=10)
+CHILD = "mappings.child"  # the module that a child process runs
 CHILD_MEMORY = 2 * 1024**3  # bytes of address space
 CHILD_RESULT = 256 * 1024**2  # bytes of all result files together
 CARRY_IN_PROCESS = True  # the web process carries readings and renders itself
