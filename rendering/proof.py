@@ -325,22 +325,26 @@ def _ends(voice: Voice, decisions: Sequence[Decision], clock: Clock, aimed: list
     `aimed` is when each was meant to be sent, before another note of its channel moved it.
     """
     line, chosen = voice.line, voice.decisions
-    on, off = line.on, line.off
-    ends = []
-    starts = [*_group_starts(on), len(on)]
-    for i, d in enumerate(chosen):
-        decision = decisions[d]
-        end = off[i] if decision.full else _short_end(on[i], off[i], decision, clock)
-        first, last = starts[i], starts[starts[i]]
-        following = min(aimed[first:last], default=FOREVER)
+    on, off, slur = line.on, line.off, line.slur
+    full = [d.full for d in decisions]
+    overlaps = [d.joined or d.overlap_ms > 0 for d in decisions]
+    ends: list[tuple[int, int]] = [(0, 0)] * len(on)
+    first = last = len(on)  # the rows of the chord that comes next
+    here_last = len(on)
+    following = later = FOREVER  # when it was meant to be sent, and the one after it
+    for i in range(len(on) - 1, -1, -1):
+        if i + 1 < len(on) and on[i] != on[i + 1]:
+            first, last, here_last = i + 1, here_last, i + 1
+            following, later = min(aimed[first:last]), following
+        end = off[i] if full[chosen[i]] else _short_end(on[i], off[i], decisions[chosen[i]], clock)
         if first < len(on) and off[i] <= on[first]:
-            if _joins_on(line.slur[i], decision, off[i] == on[first], line.key[i], line.key[first:last], decisions[chosen[first]]):
+            adjacent = slur[i] & SLUR_LEAVES and off[i] == on[first] and full[chosen[i]]
+            if adjacent and overlaps[chosen[first]] and line.key[i] not in line.key[first:last]:
                 reach = clock.later(following, decisions[chosen[first]].overlap_ms) - following
-                reach = min(reach, (off[first] - on[first]) // 2, min(aimed[last : starts[last]], default=FOREVER) - following)
-                end = following + max(reach, 1)
-            else:
-                end = min(end, following - 1)
-        ends.append((max(end, aimed[i] + 1), following))
+                end = following + max(min(reach, (off[first] - on[first]) // 2, later - following), 1)
+            elif end >= following:
+                end = following - 1
+        ends[i] = (end if end > aimed[i] else aimed[i] + 1, following)
     return ends
 
 
@@ -354,19 +358,6 @@ def _in_written_order(written: list[int], sent: list[int], floor: int | None) ->
         out.append(max(t, least))
         limit = max(limit, out[-1] + 1)
     return out
-
-
-def _group_starts(on: list[int]) -> list[int]:
-    """Of each row: the first row that begins later."""
-    out = [len(on)] * len(on)
-    for i in range(len(on) - 2, -1, -1):
-        out[i] = out[i + 1] if on[i] == on[i + 1] else i + 1
-    return out
-
-
-def _joins_on(slur: int, decision: Decision, adjacent: bool, key: int, keys: list[int], following: Decision) -> bool:
-    overlaps = following.joined or following.overlap_ms > 0
-    return bool(slur & SLUR_LEAVES) and decision.full and adjacent and overlaps and key not in keys
 
 
 def _short_end(on: int, off: int, decision: Decision, clock: Clock) -> int:

@@ -49,7 +49,7 @@ class Clock:
     (microseconds x ppq at each start) are parallel. Time before 0 runs at the first tempo.
     """
 
-    __slots__ = ("micros", "ppq", "starts", "times")
+    __slots__ = ("micros", "moves", "ppq", "starts", "times")
 
     def __init__(self, tempo: Sequence[tuple[int, int]], ppq: int = PPQ) -> None:
         """Take (tick, microseconds per quarter) in ascending order; 120 a minute where none is set."""
@@ -57,6 +57,7 @@ class Clock:
         self.starts: list[int] = [0]
         self.micros: list[int] = [int(DEFAULT_MICROS)]
         self.times: list[int] = [0]
+        self.moves: dict[int, int] = {}  # at one tempo throughout: milliseconds -> ticks, for `earlier`
         for tick, micros in tempo:
             self._add(tick, micros)
 
@@ -81,7 +82,12 @@ class Clock:
 
     def earlier(self, tick: int, ms: int) -> int:
         """Return the tick that lies `ms` milliseconds before `tick`."""
-        return self.tick_at(self.time_at(tick) - ms * 1000 * self.ppq) if ms else tick
+        if len(self.starts) > 1:
+            return self.tick_at(self.time_at(tick) - ms * 1000 * self.ppq) if ms else tick
+        move = self.moves.get(ms)
+        if move is None:
+            move = self.moves[ms] = self.tick_at(-ms * 1000 * self.ppq)
+        return tick + move
 
     def all_earlier(self, ticks: list[int], kinds: list[int], ms: list[int]) -> list[int]:
         """Return `earlier` of each of many ascending ticks; `ms[kinds[i]]` milliseconds belong to `ticks[i]`."""

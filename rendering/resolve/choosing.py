@@ -14,7 +14,7 @@ from itertools import product
 
 from rendering.maps.table import NO_LIMIT, Entry, Sampler
 from rendering.marks import MARKS, WEIGHT
-from rendering.resolve.decision import OUTCOMES, SHAPEABLE, SHAPED_BITS, Decision, Outcome
+from rendering.resolve.decision import NOT_JOINING, OUTCOMES, SHAPEABLE, SHAPED_BITS, Decision, Outcome
 
 ARRIVES, CROWDED = 1, 2  # flags of a kind
 NOT_SENT = {
@@ -148,6 +148,8 @@ class Chooser:
         joining = next((e.index for e in entries if e.joins), -1)
         loudness = next((e.loudness for e in entries if e.loudness is not self.sampler.loudness), entries[0].loudness)
         connected = bool(flags & ARRIVES)
+        scale = min([e.length_scale for e in entries] + [SHAPED_BITS[b][0] for b in bits(shaped)])
+        at_most_ms = min(e.at_most_ms for e in entries)
         return Decision(
             index=index,
             entries=tuple(e.index for e in entries),
@@ -156,8 +158,9 @@ class Chooser:
             joined=connected and joining >= 0,
             overlap_ms=max(e.overlap_ms for e in entries) if connected else 0,
             gap_ms=min(e.gap_ms for e in entries),
-            scale=min([e.length_scale for e in entries] + [SHAPED_BITS[b][0] for b in bits(shaped)]),
-            at_most_ms=min(e.at_most_ms for e in entries),
+            scale=scale,
+            at_most_ms=at_most_ms,
+            joins_to=joining if scale == 1000 and at_most_ms == NO_LIMIT else NOT_JOINING,
             velocity=loudness.velocity,
             boost=max([SHAPED_BITS[b][1] for b in bits(shaped)], default=0),
             controller=loudness.controller,

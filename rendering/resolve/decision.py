@@ -40,6 +40,7 @@ SHAPES: dict[str, tuple[int, int]] = {
 }
 SHAPED_BITS = {BIT[name]: shape for name, shape in SHAPES.items() if name in BIT}
 SHAPEABLE = mask(*(name for name in SHAPES if name in BIT))
+NOT_JOINING = -2
 SHORTEST_MS = 40  # no shaped note is shorter, unless it is written shorter
 
 
@@ -60,6 +61,7 @@ class Decision:
     channel    0-15; -1 = the track's own
     outcomes   (mark bit, Outcome) of every mark of the note
     outside    the key lies outside the range of the map
+    joins_to   what the note after it can be joined to: `joining`, or NOT_JOINING if it ends early
     silent     "" or the problem code that says why the note is not sent
     reason     one sentence
     """
@@ -81,6 +83,7 @@ class Decision:
     fixed_key: int
     channel: int
     outcomes: tuple[tuple[int, int], ...]
+    joins_to: int
     outside: bool
     silent: str
     reason: str

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from rendering.marks import mask
 from rendering.perform.played import Played
 from rendering.resolve.choosing import ARRIVES, CROWDED, Chooser
-from rendering.resolve.decision import Decision
+from rendering.resolve.decision import NOT_JOINING, Decision
 from rendering.score import SLUR_ARRIVES, SLUR_LEAVES, Part
 from rendering.timeline import Clock
 
-NOT_JOINING = -2
 LEGATO = mask("legato")
 
 
@@ -123,22 +123,42 @@ def _decide(line: Played, flags: list[int], chooser: Chooser, clock: Clock, part
 
 
 def _decide_with_care(line: Played, keys: list[int], flags: list[int], chooser: Chooser, clock: Clock, strikes: list[int]) -> list[int]:
-    decide, decisions = chooser.decide, chooser.decisions
-    lengths = chooser.lengths
+    known, decisions, key_class = chooser.known, chooser.decisions, chooser.key_class
+    length_class = _length_classes(line, chooser, clock)
+    level_class = [bisect_right(chooser.levels, level) for level in line.level] if chooser.levels else [0] * len(line.on)
+    plain = all(s == 0 for s in strikes)
     out: list[int] = []
     before = here = NOT_JOINING  # what the note group before, and this one, can be joined to
     tick = -1
-    for i, (marks, flag, key, level) in enumerate(zip(line.marks, flags, keys, line.level, strict=True)):
-        if line.on[i] != tick:
-            before, here, tick = here, NOT_JOINING, line.on[i]
-        ms = clock.ms_between(tick, line.off[i]) if lengths else 0
-        strike = strikes[line.instrument[i]]
-        d = decide(marks, flag, ms, key, level, strike)
+    for i, (on, marks, flag, key) in enumerate(zip(line.on, line.marks, flags, keys, strict=True)):
+        if on != tick:
+            before, here, tick = here, NOT_JOINING, on
+        strike = 0 if plain else strikes[line.instrument[i]]
+        kind = marks << 56 | strike << 40 | length_class[i] << 24 | key_class[key] << 12 | level_class[i] << 2 | flag
+        d = known.get(kind, -1)
+        if d < 0:
+            d = chooser.decide(marks, flag, _ms(line, i, chooser, clock), key, line.level[i], strike)
         if flag & ARRIVES and not _connects(before, decisions[d]):
-            d = decide(marks, flag & ~ARRIVES, ms, key, level, strike)
-        here = decisions[d].joining if decisions[d].full else NOT_JOINING
+            d = chooser.decide(marks, flag & ~ARRIVES, _ms(line, i, chooser, clock), key, line.level[i], strike)
+        here = decisions[d].joins_to
         out.append(d)
     return out
+
+
+def _ms(line: Played, i: int, chooser: Chooser, clock: Clock) -> int:
+    return clock.ms_between(line.on[i], line.off[i]) if chooser.lengths else 0
+
+
+def _length_classes(line: Played, chooser: Chooser, clock: Clock) -> list[int]:
+    """Of each note: between which of the map's bounds its length in ms lies. Few lengths occur, so they are kept."""
+    bounds = chooser.lengths
+    if not bounds:
+        return [0] * len(line.on)
+    if len(clock.starts) > 1:
+        return [bisect_right(bounds, clock.ms_between(a, b)) for a, b in zip(line.on, line.off, strict=True)]
+    ticks = [b - a for a, b in zip(line.on, line.off, strict=True)]
+    classes = {length: bisect_right(bounds, clock.ms_between(0, length)) for length in set(ticks)}
+    return [classes[length] for length in ticks]
 
 
 def _connects(before: int, decision: Decision) -> bool:

@@ -16,7 +16,7 @@ from rendering.maps.table import (
     Sampler,
     Switch,
 )
-from rendering.timeline import Clock
+from rendering.timeline import FOREVER, Clock
 
 FIRST_RANK, LAST_RANK = 2, 13  # ranks of ordered switches at a tick; 14 is loudness, 15 a note-on
 OFF_RANK, HELD_OFF_RANK = 0, 1
@@ -45,7 +45,7 @@ class Channel:
 
     state    registers as in `Sampler`; -1 = unknown
     events   what is sent, unsorted; `head` is counted from the very start of the file
-    last_on  tick of the last note-on; None before the first
+    last_on  tick of the last note-on, long ago before the first; `begun` tells
     busy     tick at which the last of its notes ends
     anchor   how many restating places have been passed
     playing  sent notes that still sound, kept where a change could alter them
@@ -67,12 +67,17 @@ class Channel:
         self.sound: int = -1
         self.anchor: int = 0
         self.playing: list[int] = []
-        self.last_on: int | None = None
-        self.busy: int = -1 << 60
+        self.last_on: int = -FOREVER
+        self.busy: int = -FOREVER
         self.events: list[int] = []
         self.head: list[int] = []
         self.pending: dict[int, tuple[int, int, int, list[int]]] = {}  # register -> on, off, key of a tap, where its end goes
         self.held: dict[int, Held] = {}
+
+    @property
+    def begun(self) -> bool:
+        """True once a note has been sent."""
+        return self.last_on != -FOREVER
 
     def forget(self) -> None:
         """Treat latches, controllers and programs as unknown, so that the next note restates them."""
@@ -208,6 +213,6 @@ class Channel:
     def finish(self) -> None:
         """End every tap and every held key after the last note."""
         for register in list(self.pending):
-            self._let_go(register, 1 << 60)
+            self._let_go(register, FOREVER)
         for held in list(self.held.values()):
             self.release(held, max(held.needed_to, self.busy))

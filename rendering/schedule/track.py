@@ -94,17 +94,23 @@ class _Writer:
         """Fill `events` and the channels."""
         s = self.sending
         ramped = [bool(ramps) for ramps in s.ramps]
+        on, off, decision, decisions, channels, sound_of = s.on, s.off, s.decision, self.decisions, self.channels, self.sound_of
+        plain = self.restate == "change" and not self.anchors and not self.tracked  # most notes need nothing but themselves
+        rest = LONG_REST_BEATS * self.clock.ppq
         for i in s.order:
             if s.merged[i]:
                 continue
             number = s.channel[i]
-            channel = self.channels.get(number) or self._open(number, i)
-            self._before(channel, i)
-            d = self.decisions[s.decision[i]]
+            channel = channels.get(number) or self._open(number, i)
+            n = decision[i]
+            if not plain or sound_of[n] != channel.sound or not channel.last_on < on[i] < channel.busy + rest:
+                self._before(channel, i)
+            d = decisions[n]
             if d.controller >= 0:
                 self._loudness(channel, i, d, ramped[s.voice[i]])
-            channel.last_on = s.on[i]
-            channel.busy = max(channel.busy, s.off[i])
+            channel.last_on = on[i]
+            if off[i] > channel.busy:
+                channel.busy = off[i]
             if self.tracked:
                 channel.playing = [j for j in channel.playing if s.off[j] > s.on[i]] + [i]
         self._curve_events()
@@ -128,24 +134,24 @@ class _Writer:
         s = self.sending
         sound = self.sound_of[s.decision[i]]
         on = s.on[i]
-        if channel.last_on is not None and self._restates(channel, on, i):
+        if channel.begun and self._restates(channel, on, i):
             channel.forget()
         if sound == channel.sound:
-            if channel.last_on is not None and on < channel.last_on:
+            if on < channel.last_on:
                 s.on[i] = on = channel.last_on
                 s.off[i] = max(s.off[i], on + 1)
                 s.give_way(i, "onset-moved")
             if channel.held:
                 channel.use_held(self.sounds[sound], on, s.off[i])
             return
-        if channel.last_on is not None and on <= channel.last_on:
+        if on <= channel.last_on:
             on = self._move_on(channel, i)
         self._change(channel, i, sound, on)
 
     def _move_on(self, channel: Channel, i: int) -> int:
         """Two notes at one tick want different switches: the later one is sent a tick later."""
         s = self.sending
-        s.on[i] = on = (channel.last_on or 0) + 1
+        s.on[i] = on = channel.last_on + 1
         s.off[i] = max(s.off[i], on + 1)
         s.give_way(i, "onset-moved")
         return on
@@ -157,7 +163,7 @@ class _Writer:
                 self._cut(channel, i, on)
             channel.release(held, on)
         switches = channel.wanted(entries)
-        if channel.last_on is None:
+        if not channel.begun:
             self._start(channel, switches, on)
         elif switches:
             earliest = channel.last_on + 1
