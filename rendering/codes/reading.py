@@ -196,7 +196,7 @@ READING: dict[str, Code] = {
     ),
     "jump-without-target": Code(
         severity="warning",
-        what="a jump to the {kind} finds none, or more than one",
+        what="a jump to the {kind} does not find it, or finds more than one",
         consequence="the music goes on",
         example={"kind": "segno"},
     ),

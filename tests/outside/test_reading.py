@@ -16,16 +16,20 @@ from rendering.marks import BIT
 from tests.outside import plain_reader
 from tests.outside.reading import CORPUS, HARD, corpus_files, differences, lilypond_files, read_whole, rows_of
 
-# Where the order of playing differs from the plain reader's, and why.
+# Where the order of playing differs from the plain reader's, which knows repeats and endings alone, and why.
 OTHER_ORDER = {
-    "handel/rinaldo/Lascia_chio_pianga.mxl": "da capo, which the plain reader does not know",
-    "schumann_clara/polonaise_op1n1.mxl": "da capo, which the plain reader does not know",
-    "schumann_clara/polonaise_op1n2.mxl": "da capo, which the plain reader does not know",
-    "schumann_clara/polonaise_op1n3.mxl": "da capo, which the plain reader does not know",
-    "schumann_clara/polonaise_op1n4.mxl": "da capo, which the plain reader does not know",
-    "45d-Repeats-Nested-Alternatives.xml": "endings 2 of 3 and 5 without a repeat: the engine plays repeats without endings, and says so",
-    "45f-Repeats-InvalidEndings.xml": "no sense on purpose: the engine plays the repeat without endings, and says so",
-}
+    **dict.fromkeys((f"schumann_clara/polonaise_op1n{n}.mxl" for n in (1, 2, 3, 4)), "da capo al fine, in sound elements"),
+    "handel/rinaldo/Lascia_chio_pianga.mxl": "dal segno al fine, in sound elements",
+    "beethoven/opus18no5.mxl": "the words Menuetto D.C., in the middle of a whole quartet",
+    "beethoven/opus59no2/movement3.mxl": "the words Da Capo",
+    "beethoven/opus59no3/movement3.mxl": "the words Menuetto da Capo, then a coda",
+    "haydn/opus1no1/movement4.mxl": "the words M.D.C.",
+    "mozart/k156/movement3.mxl": "the words Menuetto da capo senza Ritornello",
+    "mozart/k80/movement3.mxl": "the words Menuetto da capo",
+    "mozart/k80/movement4.mxl": "the words Da Capo ma senza replicarlo, then a coda",
+    "45d-Repeats-Nested-Alternatives.xml": "endings 2 of 3 and 5 without a repeat: repeats are played without endings, with a problem",
+    "45f-Repeats-InvalidEndings.xml": "no sense on purpose: the repeat is played without endings, with a problem",
+}  # fmt: skip
 
 
 def check(path: Path, name: str) -> int:
