@@ -34,9 +34,8 @@ def _kind(body: bytes) -> str:
         exchange.parse(exchange.ArticulationMap, body)  # says exactly what is wrong with it
         raise NotJson from None
     kind = said.get("kind") if isinstance(said, dict) else None
-    if kind not in KINDS:
+    if not isinstance(kind, str) or kind not in KINDS:
         known = ", ".join(KINDS)
         pointer = "/kind" if isinstance(said, dict) and "kind" in said else ""
         raise Invalid(errors=[{"pointer": pointer, "code": "unknown-kind", "detail": f"The kind must be one of {known}."}])
-    found: str = kind
-    return found
+    return kind

@@ -11,15 +11,17 @@ from mappings import exchange
 from mappings.models import MapRevision, RenderInput, Template, TemplateTrack
 from mappings.services import diff, maps
 
+Known = dict[tuple[uuid.UUID, int], MapRevision]
+
 
 def tracks(template: Template) -> list[dict[str, Any]]:
     """Return one item for each drifting track, in order; tracks that are up to date are left out."""
     rows = TemplateTrack.objects.filter(template=template).select_related("map").order_by("position")
     rendered = _last_rendered(template)
-    found = [(row, *_drift(row, rendered.get(row.map_id))) for row in rows]
+    found = [(row, *_drift(row, rendered.get((row.track, row.map_id)))) for row in rows]
     drifting = [(row, word, before) for row, word, before in found if word]
-    bodies = _bodies({(row.map_id, number) for row, _, before in drifting for number in (before, row.map.current)})
-    return [_item(row, word, before, bodies) for row, word, before in drifting]
+    known = _revisions({(row.map_id, number) for row, _, before in drifting for number in (before, row.map.current)})
+    return [_item(row, word, before, known) for row, word, before in drifting if word == "behind" or _differ(row, before, known)]
 
 
 def _drift(row: TemplateTrack, rendered: int | None) -> tuple[str, int]:
@@ -29,21 +31,27 @@ def _drift(row: TemplateTrack, rendered: int | None) -> tuple[str, int]:
     return ("moved", rendered) if rendered is not None and rendered != row.map.current else ("", 0)
 
 
-def _last_rendered(template: Template) -> dict[uuid.UUID, int]:
-    """Return map id -> the revision that this template's last render that ended well was made with."""
+def _differ(row: TemplateTrack, before: int, known: Known) -> bool:
+    """Return whether the revisions differ in content: a restored one says what was rendered."""
+    return known[row.map_id, before].document_id != known[row.map_id, row.map.current].document_id
+
+
+def _last_rendered(template: Template) -> dict[tuple[str, uuid.UUID | None], int | None]:
+    """Return (track, map) -> the revision that this template's last render that ended well was made with."""
     done = RenderInput.objects.filter(role="map", render__template_revision__template=template, render__state="done")
     last = done.aggregate(last=Max("render__sort"))["last"]
-    return dict(done.filter(render__sort=last).values_list("map_id", "number")) if last else {}
+    rows = done.filter(render__sort=last).values_list("ref", "map_id", "number")
+    return {(track, pk): number for track, pk, number in rows}
 
 
-def _bodies(wanted: set[tuple[uuid.UUID, int]]) -> dict[tuple[uuid.UUID, int], MapRevision]:
+def _revisions(wanted: set[tuple[uuid.UUID, int]]) -> Known:
     ids, numbers = {pk for pk, _ in wanted}, {number for _, number in wanted}
     rows = MapRevision.objects.filter(map__in=ids, number__in=numbers).select_related("document")
     return {(row.map_id, row.number): row for row in rows}
 
 
-def _item(row: TemplateTrack, word: str, before: int, bodies: dict[tuple[uuid.UUID, int], MapRevision]) -> dict[str, Any]:
-    old, new = bodies[row.map_id, before], bodies[row.map_id, row.map.current]
+def _item(row: TemplateTrack, word: str, before: int, known: Known) -> dict[str, Any]:
+    old, new = known[row.map_id, before], known[row.map_id, row.map.current]
     had, has = (_marks(revision) for revision in (old, new))
     return {
         "track": row.track, "name": row.name, "map": str(row.map_id), "pinned": row.pinned, "current": row.map.current, "drift": word,
