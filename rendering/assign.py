@@ -29,6 +29,7 @@ class Track:
     """One track to be rendered.
 
     port, channel  from 0
+    document       its articulation map, which `sampler` is compiled from
     lines          (index of the part, index of its line) that it plays, in score order
     level          thousandths added to every level; earlier_ms: all notes this much earlier
     interval       semitones by which it doubles
@@ -36,7 +37,7 @@ class Track:
 
     id: str
     name: str
-    map_name: str
+    document: ArticulationMap
     sampler: Sampler
     channel: int
     port: int = 0
@@ -103,7 +104,7 @@ def by_part(score: Score, maps: Sequence[tuple[str, ArticulationMap]]) -> tuple[
         on_drums = it.unpitched and not any(m is chosen for _, m in maps)
         port, channel = _free_place(sampler, (DRUM_CHANNEL,) if on_drums else CHANNELS, taken)
         name = it.part.name or it.part.id
-        track = Track(id=it.part.id, name=name, map_name=chosen.name, sampler=sampler, channel=channel, port=port)
+        track = Track(id=it.part.id, name=name, document=chosen, sampler=sampler, channel=channel, port=port)
         track.lines = [(it.index, n) for n in range(len(it.part.lines))]
         tracks.append(track)
     return tracks, problems
@@ -214,7 +215,7 @@ def _track(t: TemplateTrack, document: ArticulationMap, compiled: dict[int, Samp
     return Track(
         id=t.id,
         name=t.name,
-        map_name=document.name,
+        document=document,
         sampler=_moved(compiled[id(document)], t.local.key_offset),
         channel=t.channel - 1,
         port=t.port - 1,

@@ -88,7 +88,7 @@ def render_command(arguments: Namespace) -> Answer:
         assignment=assignment,
         options=_options(arguments, template),
         limits=_limits(arguments),
-        digests=_digests(template, maps, maps_of_tracks, assignment),
+        digests=_digests(template, assignment),
     )
     _write(folder, made.files)
     text = f"{summary(made.report)}\nwritten to {folder}"
@@ -136,18 +136,9 @@ def _options(arguments: Namespace, template: Template | None) -> Options:
     return Options(**chosen)
 
 
-def _digests(
-    template: Template | None,
-    maps: list[tuple[str, ArticulationMap]],
-    of_tracks: dict[str, ArticulationMap],
-    assignment: Assignment | None,
-) -> dict[str, str]:
-    found = {f"map:{m.name}": digest(canonical(m)) for m in [*(m for _, m in maps), *of_tracks.values()]}
-    if template:
-        found["template"] = digest(canonical(template))
-    if assignment:
-        found["assignment"] = digest(canonical(assignment))
-    return found
+def _digests(template: Template | None, assignment: Assignment | None) -> dict[str, str]:
+    documents = {"template": template, "assignment": assignment}
+    return {name: digest(canonical(document)) for name, document in documents.items() if document}
 
 
 def _write(folder: Path, files: dict[str, bytes]) -> None:

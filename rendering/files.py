@@ -31,11 +31,17 @@ def file_name(name: str) -> str:
 
 def _track_chunk(run: Run, t: TrackRun) -> bytes:
     metas = [(0, meta.track_name(t.track.name)), (0, meta.port(t.track.port)), (0, meta.text(f"port {t.track.port + 1}"))]
-    if run.digests:
-        metas.append((0, meta.text(" ".join(["ripieno", *(f"{k}={v}" for k, v in sorted(run.digests.items()))]))))
+    metas.append((0, meta.text(f"ripieno {_inputs(run, t)}")))
     head = [e - (run.shift << 28) for e in t.scheduled.head]
     events = sorted(head + t.scheduled.events) if head else t.scheduled.events
     return encode.track(events, metas, run.shift, run.end)
+
+
+def _inputs(run: Run, t: TrackRun) -> str:
+    """The digests by which a bounce of this track can be traced to what it was made from."""
+    own = f"map:{t.track.id}"
+    named = {"map" if k == own else k: v for k, v in run.digests.items() if k == own or not k.startswith("map:")}
+    return " ".join(f"{k}={v}" for k, v in sorted(named.items()))
 
 
 def _conductor(run: Run) -> list[tuple[int, bytes]]:

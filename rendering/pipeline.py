@@ -10,7 +10,7 @@ from typing import Any
 
 from rendering.annotate import annotate
 from rendering.assign import Track, by_part, by_template, check_channels
-from rendering.documents import digest
+from rendering.documents import canonical, digest
 from rendering.files import midi_files
 from rendering.listening import Heard, Seat, listen
 from rendering.maps.document import ArticulationMap
@@ -84,7 +84,7 @@ def render(
 
     maps           (part id or name, map); "" = for the parts of the map's sound
     template_maps  track id -> map, of every track of `template`
-    digests        what the report and the files name as inputs; the score's own is always among them
+    digests        what the report and the files name as inputs beside the score and the tracks' maps
     progress       called with (tracks done, tracks in all)
     lap            called with a stage's name when it ends; for benchmarks
 
@@ -130,6 +130,7 @@ def render_score(
     tracks, found = _assign(score, maps, template, template_maps or {}, assignment, options)
     run.problems += found
     check_channels(tracks)
+    run.digests |= _map_digests(tracks)
     for number, track in enumerate(tracks, 1):
         run.tracks.append(_run_track(run, track, lap))
         if progress:
@@ -184,6 +185,12 @@ def _assign(
         every_track=options.tracks == "all",
         general_midi=options.left_over == "general-midi",
     )
+
+
+def _map_digests(tracks: Sequence[Track]) -> dict[str, str]:
+    """Return "map:TRACK" -> digest of the map that the track was rendered with."""
+    known = {id(track.document): digest(canonical(track.document)) for track in tracks}
+    return {f"map:{track.id}": known[id(track.document)] for track in tracks}
 
 
 def _run_track(run: Run, track: Track, lap: Lap) -> TrackRun:

@@ -52,7 +52,7 @@ def _track(run: Run, t: TrackRun) -> dict[str, Any]:
         "id": t.track.id,
         "name": t.track.name,
         "parts": list(dict.fromkeys(run.score.parts[part].id for part, _ in t.track.lines)),
-        "map": t.track.map_name,
+        "map": t.track.document.name,
         "port": t.track.port + 1,
         "channel": t.track.channel + 1,
         "delay_ms": t.delay_ms,

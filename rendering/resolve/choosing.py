@@ -162,7 +162,7 @@ class Chooser:
             at_most_ms=at_most_ms,
             joins_to=joining if scale == 1000 and at_most_ms == NO_LIMIT else NOT_JOINING,
             velocity=loudness.velocity,
-            boost=max([SHAPED_BITS[b][1] for b in bits(shaped)], default=0),
+            boost=sum(SHAPED_BITS[b][1] for b in bits(shaped)),
             controller=loudness.controller,
             value=loudness.value,
             key_add=self.interval + self._key_add(entries),

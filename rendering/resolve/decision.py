@@ -34,8 +34,13 @@ SHAPES: dict[str, tuple[int, int]] = {
     "portato": (750, 0),
     "tenuto": (1000, 0),
     "détaché": (1000, 0),
+    "non legato": (1000, 0),
+    "secco": (500, 0),
     "legato": (1000, 0),
     "accent": (1000, 125),
+    "soft accent": (1000, 63),
+    "stress": (1000, 125),
+    "unstress": (1000, -63),
     "marcato": (1000, 250),
 }
 SHAPED_BITS = {BIT[name]: shape for name, shape in SHAPES.items() if name in BIT}

@@ -87,7 +87,7 @@ def _around(r: Rendering) -> str:
         for v, row, heard in t.verdict.disagree:
             s = t.scheduled.notes
             sent = {(a, b): (s.on[i], s.off[i], s.key[i], s.channel[i]) for i, (a, b) in enumerate(zip(s.voice, s.row, strict=True))}
-            out = [f"{t.track.map_name}, {heard}"]
+            out = [f"{t.track.document.name}, {heard}"]
             for n, voice in enumerate(t.voices):
                 for k, d in enumerate(voice.decisions):
                     it = t.decisions[d]
@@ -235,7 +235,12 @@ def test_moving_the_score_moves_the_events(score: Score, made: ArticulationMap) 
     if one.run.shift == two.run.shift == 0:
         for a, b in zip(one.run.tracks, two.run.tracks, strict=True):
             assert [e + (2 * BAR << 28) for e in a.scheduled.events] == b.scheduled.events
-            assert a.scheduled.head == b.scheduled.head
+            assert _presses(a.scheduled.head) == _presses(b.scheduled.head)
+
+
+def _presses(head: list[int]) -> list[int]:
+    """The head block without the ends of tapped keys, which come early where the first note follows at once."""
+    return [e for e in head if e >> 20 & 15 != NOTE_OFF]
 
 
 @RUN
