@@ -8,13 +8,14 @@ A score has few kinds, so each is decided once.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import replace
 from itertools import product
 
 from rendering.maps.table import NO_LIMIT, Entry, Sampler
 from rendering.marks import MARKS, WEIGHT
 from rendering.resolve.decision import NOT_JOINING, OUTCOMES, SHAPEABLE, SHAPED_BITS, Decision, Outcome
+from rendering.resolve.stand_ins import Rules, StandIns, bits
 
 ARRIVES, CROWDED = 1, 2  # flags of a kind
 NOT_SENT = {
@@ -22,14 +23,6 @@ NOT_SENT = {
     "key-outside-midi": "not sent: its key is outside 0–127",
     "strike-unknown": "not sent: the map has no such percussion instrument",
 }
-
-
-def bits(marks: int) -> Iterator[int]:
-    """Yield the bit indexes of a mask, ascending."""
-    while marks:
-        low = marks & -marks
-        yield low.bit_length() - 1
-        marks ^= low
 
 
 def weight(marks: int) -> int:
@@ -40,18 +33,23 @@ def weight(marks: int) -> int:
 class Chooser:
     """Decides for one sampler; `decisions` grows with each new kind and never changes otherwise."""
 
-    def __init__(self, sampler: Sampler, interval: int = 0) -> None:
-        """Decide for `sampler`, doubling `interval` semitones away from what is written."""
+    def __init__(self, sampler: Sampler, interval: int = 0, *, team: Rules = (), labels: frozenset[str] = frozenset()) -> None:
+        """Decide for `sampler`, doubling `interval` semitones away from what is written.
+
+        team    stand-in rules that hold where the map has none of its own
+        labels  labels of other tracks that are linked; entries that lead elsewhere are not chosen
+        """
         self.sampler: Sampler = sampler
         self.interval: int = interval
+        self.labels: frozenset[str] = labels
         self.decisions: list[Decision] = []
         self.known: dict[int, int] = {}  # packed kind -> index of its decision
         self.lengths: list[int] = _bounds(b for e in sampler.entries for b in e.when_ms)
         self.levels: list[int] = _bounds(b for e in sampler.entries for b in e.when_level)
         self.switch_keys: frozenset[int] = frozenset(sampler.latches) | frozenset(sampler.toggles) | sampler.held
         self.key_class: list[int] = self._key_classes()
-        self.by_memory: list[list[Entry]] = [[e for e in sampler.entries if e.memory == m] for m in range(len(sampler.memories))]
-        self.stand_ins: dict[int, tuple[int, ...]] = dict(sampler.stand_ins)
+        self.stand_ins: StandIns = StandIns(sampler.stand_ins, team)
+        self.alternating: bool = any(e.alternates for e in sampler.entries)
         self.strikes: list[tuple[str, int]] = [("", -1)]  # (sound, drum key) of percussion notes; 0 = the note has its own key
         self.struck: bool = any(e.strike_key >= 0 for e in sampler.entries)
 
@@ -82,7 +80,8 @@ class Chooser:
         index = self.known.get(kind, -1)
         if index < 0:
             index = self.known[kind] = len(self.decisions)
-            self.decisions.append(self._choose(index, marks, flags, ms, key, level, strike))
+            chosen = self._choose(index, marks, flags, ms, key, level, strike)
+            self.decisions[index:] = [chosen, *self.decisions[index + 1 :]]
         return index
 
     def drop_leads(self) -> None:
@@ -96,7 +95,8 @@ class Chooser:
         if self.struck:
             sound, drum_key = self.strikes[strike]
             allowed = [e for e in allowed if e.strike_key < 0 or _strikes(e, sound, drum_key)]
-        wanted = marks | sum(1 << b for bit in bits(marks) for b in self.stand_ins.get(bit, ()) if not marks >> b & 1)
+        wanted = marks | self.stand_ins.uses(marks)
+        ruled = self.stand_ins.ruled(marks, _union(s for e in allowed for s in e.plays if not s & ~wanted))
         choices = [self._candidates(m, allowed, wanted) for m in range(len(self.sampler.memories))]
         best: tuple[tuple[object, ...], tuple[Entry, ...], int, int] | None = None
         for combination in product(*choices):
@@ -105,14 +105,31 @@ class Chooser:
                 continue
             played = _union(mask for _, mask in combination)
             exact = played & marks
-            stood = self._stood_for(marks & ~exact, played)
-            cost = self._cost(entries, marks & ~exact & ~stood, stood)
+            stood, rank = self.stand_ins.played(marks & ~exact, played)
+            cost = self._cost(entries, marks & ~exact & ~stood, stood, rank, ruled)
             if best is None or cost < best[0]:
                 best = (cost, entries, exact, stood)
         if best is None:
-            entries = tuple(self.sampler.entries[i] for i in self.sampler.defaults)
-            return self._decision(index, entries, marks, 0, 0, flags, key, strike)
-        return self._decision(index, best[1], marks, best[2], best[3], flags, key, strike)
+            entries, exact, stood = tuple(self.sampler.entries[i] for i in self.sampler.defaults), 0, 0
+        else:
+            _, entries, exact, stood = best
+        decision = self._decision(index, entries, marks, exact, stood, flags, key, strike)
+        return self._with_turns(decision, entries, marks, exact, stood, flags, key, strike) if self.alternating else decision
+
+    def _with_turns(
+        self, decision: Decision, entries: tuple[Entry, ...], marks: int, exact: int, stood: int, flags: int, key: int, strike: int
+    ) -> Decision:
+        """Add the decisions with which this one takes turns: those of the entries that alternate with its own."""
+        at = next((n for n, e in enumerate(entries) if e.alternates), -1)
+        if at < 0:
+            return decision
+        turns = [decision.index]
+        self.decisions.append(decision)  # keeps its place while the others are appended
+        for other in entries[at].alternates[1:]:
+            swapped = (*entries[:at], self.sampler.entries[other], *entries[at + 1 :])
+            turns.append(len(self.decisions))
+            self.decisions.append(self._decision(turns[-1], swapped, marks, exact, stood, flags, key, strike))
+        return replace(decision, turns=tuple(turns))
 
     def _candidates(self, memory: int, allowed: list[Entry], wanted: int) -> list[tuple[Entry, int]]:
         """Entries of a memory that add nothing that nobody asked for, each with the marks it plays."""
@@ -120,7 +137,7 @@ class Chooser:
         needed = {n for e in allowed for n in e.needs}
         found = []
         for entry in allowed:
-            if entry.memory != memory or entry.track:
+            if entry.memory != memory or (entry.track and entry.track not in self.labels):
                 continue
             played = _union(s for s in entry.plays if not s & ~wanted)
             unmarked = not entry.plays and (_has_when(entry) or entry.index in needed or entry.strike_key >= 0)
@@ -128,16 +145,16 @@ class Chooser:
                 found.append((entry, played))
         return found or [(self.sampler.entries[default], 0)]
 
-    def _stood_for(self, marks: int, played: int) -> int:
-        """Which of `marks` are played by a stand-in among the marks `played`."""
-        return sum(1 << bit for bit in bits(marks) if any(played >> use & 1 for use in self.stand_ins.get(bit, ())))
+    def _cost(self, entries: tuple[Entry, ...], rest: int, stood: int, rank: int, ruled: int) -> tuple[object, ...]:
+        """What a combination loses; the least is best. Ties go to fewer articulations, then map order.
 
-    def _cost(self, entries: tuple[Entry, ...], rest: int, stood: int) -> tuple[object, ...]:
-        """What a combination loses; the least is best. Ties go to fewer articulations, then map order."""
-        plain = rest & ~SHAPEABLE
+        Marks that a rule of the map or the team lets stand in (`ruled`) count as lost when they are only shaped.
+        """
+        plain = rest & ~SHAPEABLE | rest & ruled
         extra = sum(e.index != self.sampler.defaults[e.memory] for e in entries)
         kept_apart = -sum(_has_when(e) and not e.plays for e in entries)
-        return weight(plain), weight(stood), weight(rest & SHAPEABLE), kept_apart, extra, tuple(e.index for e in entries)
+        order = tuple(e.index for e in entries)
+        return weight(plain), weight(stood), rank, weight(rest & SHAPEABLE), kept_apart, extra, order
 
     def _decision(
         self, index: int, entries: tuple[Entry, ...], marks: int, exact: int, stood: int, flags: int, key: int, strike: int
@@ -168,6 +185,7 @@ class Chooser:
             key_add=self.interval + self._key_add(entries),
             fixed_key=next((e.strike_key for e in entries if e.strike_key >= 0), -1),
             channel=max(e.channel for e in entries),
+            track=next((e.track for e in entries if e.track), ""),
             outcomes=_outcomes(exact, stood, shaped, plain, silent),
             outside=not self.sampler.lowest <= key <= self.sampler.highest,
             silent=silent,

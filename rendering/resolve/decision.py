@@ -63,12 +63,13 @@ class Decision:
     boost      added to the level
     key_add    sent key = sounding key + key_add
     fixed_key  the key of a strike, sent whatever the note's own; -1 = none
-    channel    0-15; -1 = the track's own
+    channel    0-15; -1 = the track's own; track: label of the linked track that plays it, "" = this one
     outcomes   (mark bit, Outcome) of every mark of the note
     outside    the key lies outside the range of the map
     joins_to   what the note after it can be joined to: `joining`, or NOT_JOINING if it ends early
     silent     "" or the problem code that says why the note is not sent
     reason     one sentence
+    turns      indexes of the decisions that take turns, this one first; () = it always plays
     """
 
     index: int
@@ -87,11 +88,13 @@ class Decision:
     key_add: int
     fixed_key: int
     channel: int
+    track: str
     outcomes: tuple[tuple[int, int], ...]
     joins_to: int
     outside: bool
     silent: str
     reason: str
+    turns: tuple[int, ...] = ()
 
     @property
     def full(self) -> bool:

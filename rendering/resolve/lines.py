@@ -112,7 +112,7 @@ def _mark_crowded(line: Played, others: list[tuple[int, int]], flags: list[int])
 def _decide(line: Played, flags: list[int], chooser: Chooser, clock: Clock, part: Part) -> list[int]:
     known, key_class = chooser.known, chooser.key_class
     keys = [min(max(k + chooser.interval, 0), 127) for k in line.key] if chooser.interval else line.key
-    if chooser.lengths or chooser.levels or chooser.struck or any(flags):
+    if chooser.lengths or chooser.levels or chooser.struck or chooser.alternating or any(flags):
         strikes = [chooser.strike(i.sound, i.drum_key) if i.unpitched else 0 for i in part.instruments]
         return _decide_with_care(line, keys, flags, chooser, clock, strikes)
     out = []
@@ -128,11 +128,13 @@ def _decide_with_care(line: Played, keys: list[int], flags: list[int], chooser: 
     level_class = [bisect_right(chooser.levels, level) for level in line.level] if chooser.levels else [0] * len(line.on)
     plain = all(s == 0 for s in strikes)
     out: list[int] = []
-    before = here = NOT_JOINING  # what the note group before, and this one, can be joined to
+    before: Decision | None = None  # what is decided for the note group before
+    here: Decision | None = None
     tick = -1
+    turn = 0
     for i, (on, marks, flag, key) in enumerate(zip(line.on, line.marks, flags, keys, strict=True)):
         if on != tick:
-            before, here, tick = here, NOT_JOINING, on
+            before, here, tick = here, None, on
         strike = 0 if plain else strikes[line.instrument[i]]
         kind = marks << 56 | strike << 40 | length_class[i] << 24 | key_class[key] << 12 | level_class[i] << 2 | flag
         d = known.get(kind, -1)
@@ -140,7 +142,10 @@ def _decide_with_care(line: Played, keys: list[int], flags: list[int], chooser: 
             d = chooser.decide(marks, flag, _ms(line, i, chooser, clock), key, line.level[i], strike)
         if flag & ARRIVES and not _connects(before, decisions[d]):
             d = chooser.decide(marks, flag & ~ARRIVES, _ms(line, i, chooser, clock), key, line.level[i], strike)
-        here = decisions[d].joins_to
+        here = decisions[d]
+        if here.turns:
+            d = here.turns[turn % len(here.turns)]
+            turn += 1
         out.append(d)
     return out
 
@@ -161,6 +166,8 @@ def _length_classes(line: Played, chooser: Chooser, clock: Clock) -> list[int]:
     return [classes[length] for length in ticks]
 
 
-def _connects(before: int, decision: Decision) -> bool:
-    """A note is connected to one that lasts until it begins; joined only on the same joining entry."""
-    return before != NOT_JOINING and (not decision.joined or decision.joining == before)
+def _connects(before: Decision | None, decision: Decision) -> bool:
+    """A note is connected to one that lasts until it begins, on its channel; joined only on its own joining entry."""
+    if before is None or before.joins_to == NOT_JOINING or (before.channel, before.track) != (decision.channel, decision.track):
+        return False
+    return not decision.joined or decision.joining == before.joins_to
