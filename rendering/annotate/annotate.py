@@ -67,7 +67,7 @@ class _Part:
             problem("wording-from-memory", place_at(score, part.id, unit, staff), text=text) for text, unit, staff in passages.guessed
         ]
         self.first_level(score)
-        self.strokes(score)
+        self.not_yet(score)
 
     def slurs(self, score: Score, family: str) -> None:
         slurs, lost = pair(ends_of(self.lines, self.units))
@@ -90,11 +90,15 @@ class _Part:
         if not any(v.offset <= first and v.kind in {"mark", "sound", "attack"} for v in self.part.levels):
             self.problems.append(problem("no-dynamic", place_at(score, self.part.id, first)))
 
-    def strokes(self, score: Score) -> None:
+    def not_yet(self, score: Score) -> None:
+        """Name what is read and not played yet: exact repeats, and notes that sound in some passes only."""
         for number, line in enumerate(self.lines):
             for row, strokes in line.strokes.items():
                 place = self.place(score, number, self.units[number][row], line.source[row])
                 self.problems.append(problem("repeats-not-written-out", place, strokes=strokes))
+            for row, passes in line.passes.items():
+                place = self.place(score, number, self.units[number][row], line.source[row])
+                self.problems.append(problem("passes-not-told-apart", place, passes=passes))
 
 
 def _natural(name: tuple[int, str]) -> tuple[int, int, str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 
 from rendering.annotate.measures import Grid
 from rendering.marks import BIT
@@ -131,8 +131,6 @@ def reorder(built: Line, rows: list[int]) -> None:
 
 
 def row_of(built: Line, unit: int, source: int) -> int:
-    """Return the row of a note by its place and source; the next row where it is gone."""
-    row = bisect_left(built.offset, unit)
-    while row < len(built.offset) and built.offset[row] == unit and built.source[row] != source:
-        row += 1
-    return row
+    """Return the row of a note by its place and source, which ascend together; the next row where it is gone."""
+    first = bisect_left(built.offset, unit)
+    return bisect_left(built.source, source, first, bisect_right(built.offset, unit, first))

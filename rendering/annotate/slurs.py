@@ -13,6 +13,7 @@ from rendering.score import GRACE_WITH, SLUR_ARRIVES, SLUR_LEAVES, Line
 LEGATO, STACCATO, PORTATO = 1 << BIT["legato"], 1 << BIT["staccato"], 1 << BIT["portato"]
 # Where dots under a slur mean portato (one bow, one breath); elsewhere they are two marks.
 PORTATO_FAMILIES = frozenset({"strings", "woodwind", "brass", "voice"})
+MOST_TOGETHER = 100  # grace notes in one chord
 
 
 class End(NamedTuple):
@@ -113,12 +114,10 @@ def chord_end(line: Line, row: int) -> int:
     end, count = row + 1, len(line.offset)
     offset, grace = line.offset, line.grace
     if grace[row]:
-        while end < count and grace[end] & GRACE_WITH:
+        while end < count and end - row < MOST_TOGETHER and grace[end] & GRACE_WITH:
             end += 1
-    else:
-        while end < count and offset[end] == offset[row] and not grace[end]:
-            end += 1
-    return end
+        return end
+    return end if end == count or offset[end] != offset[row] else bisect_right(offset, offset[row], end)
 
 
 def apply(line: Line, spans: list[tuple[int, int]], *, portato: bool) -> None:

@@ -49,7 +49,7 @@ READING: dict[str, Code] = {
         example={"line": 12, "text": "Opening and ending tag mismatch: note line 10 and measure"},
     ),
     "entities-declared": Code(severity="error", what="the document declares entities of its own", consequence=REFUSED),
-    "too-deep": Code(severity="error", what="elements are nested more than {most} deep", consequence=REFUSED, example={"most": 256}),
+    "xml-too-deep": Code(severity="error", what="elements are nested more than {most} deep", consequence=REFUSED, example={"most": 256}),
     "not-a-score": Code(
         severity="error",
         what="the document is a <{tag}>, not a MusicXML score",
@@ -146,7 +146,7 @@ READING: dict[str, Code] = {
     "no-meter": Code(severity="remark", what="no time signature is written", consequence="4/4 is assumed"),
     "measure-length": Code(
         severity="remark",
-        what="the measure holds {holds} quarters, its meter is {meter}",
+        what="the length of the measure is {holds} in quarters, its meter {meter}",
         consequence="it lasts as long as what it holds",
         example={"holds": "7/2", "meter": "4/4"},
     ),
@@ -173,7 +173,7 @@ READING: dict[str, Code] = {
     ),
     "part-measure-length": Code(
         severity="remark",
-        what="the part holds {holds} quarters where the measure lasts {lasts}",
+        what="the part fills {holds} of the {lasts} quarters of the measure",
         consequence="the rest of the measure is silent, bar lines stay together",
         example={"holds": "1", "lasts": "3/2"},
     ),
@@ -193,6 +193,12 @@ READING: dict[str, Code] = {
         what="stem strokes ({strokes}) ask for exact repeats",
         consequence="the note is played once, as it is not written out yet",
         example={"strokes": 1},
+    ),
+    "passes-not-told-apart": Code(
+        severity="warning",
+        what='a note sounds in pass "{passes}" only',
+        consequence="it is played in every pass, as passes are not told apart yet",
+        example={"passes": "2"},
     ),
     "jump-without-target": Code(
         severity="warning",

@@ -19,7 +19,6 @@ from rendering.readers.signs import OWN_MARKS, ElementMasks, masks_of
 from rendering.score import GRACE_PLAIN, GRACE_SLASHED, GRACE_WITH
 
 STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
-DEFAULT_LEVEL = 625  # mf
 BASE_UNIT = 960  # Units per quarter: room for all divisions in common use
 MOST_UNIT = 24_000
 NO_DIRECTION = (0, False, 0, "", "")
@@ -132,11 +131,10 @@ class Cursor:
         length = self.units.get(text, -1)
         return length if length >= 0 else self.length(text)
 
-    def length_of_type(self) -> int:
+    def length_of_type(self, note: _Element) -> int:
         """Return the Units that a note without a duration should have, by its type and dots."""
-        note = self.open
         length = TYPES.get(text_of(note, "type"), Fraction(0))
-        dots = len(note.findall("dot")) if note is not None else 0
+        dots = min(len(note.findall("dot")), 9)
         return int(length * (2 - Fraction(1, 2**dots)) * self.score.unit)
 
     # -- places and limits ----------------------------------------------------------------------------------
@@ -155,13 +153,13 @@ class Cursor:
 
     def sign(self, kind: str, text: str = "", number: str = "", value: int = 0, place: str = "") -> None:
         """Keep something written at the place of the walk, with what its direction says; see `Sign`."""
-        self.allow("too-many-signs", len(self.part.signs), self.limits.notes)
+        self.allow("too-many-signs", len(self.part.signs) + 1, self.limits.notes)
         shift, exact, staff, voice, above = self.direction
         self.part.signs.append(Sign(kind, self.measure, self.now, shift, exact, staff, voice, text, number, value, place or above))
 
     def note_sign(self, kind: str, text: str = "") -> None:
         """Keep something written at the note that is being read, for its staff and voice."""
-        self.allow("too-many-signs", len(self.part.signs), self.limits.notes)
+        self.allow("too-many-signs", len(self.part.signs) + 1, self.limits.notes)
         at = self.chord_at if "chord" in self.values else self.now
         staff, voice = self.values.get("staff"), (self.values.get("voice") or "").strip()
         self.part.signs.append(Sign(kind, self.measure, at, staff=whole_of(staff, 1, 99) or 0, voice=voice, text=text))
@@ -180,7 +178,7 @@ class Cursor:
             if length < 0:
                 length = self.length(text)
         else:
-            length = 0 if "grace" in values else self.length_of_type()
+            length = 0 if "grace" in values else self.length_of_type(note)
         if "chord" in values:
             start = self.chord_at
         else:
@@ -189,7 +187,10 @@ class Cursor:
             self.chord_source = self.source
             self.chord_marks = self.marks
         if "rest" not in values and "cue" not in values:
-            self.add_note(note, start, length)
+            if length or "grace" in values:
+                self.add_note(note, start, length)
+            else:
+                self.report("note-without-length")
 
     def add_note(self, note: _Element, start: int, length: int) -> None:
         values = self.values
@@ -215,13 +216,11 @@ class Cursor:
             line.tie[row] = self.tie or self.tied
         if "grace" in values:
             self.add_grace(note, line, row)
-        elif not length:
-            self.report("note-without-length")
         if self.instrument is not None:
             self.add_instrument(line, row)
         if self.verses:
             line.lyric[row] = self.lyric_number()
-        if self.slurs or self.rare or note.get("dynamics") is not None or note.get("time-only") is not None:
+        if self.slurs or self.rare or has_extras(note):
             self.add_rare(note, line, row)
         if self.marks != self.chord_marks:
             self.share_marks()
@@ -302,10 +301,14 @@ class Cursor:
             line.strokes[row] = self.strokes
         percent = note.get("dynamics")
         if percent is not None:
-            line.levels.append((row, self.percentage(percent)))
+            level = self.percentage(percent)
+            if level >= 0:
+                line.levels.append((row, level))
         passes = note.get("time-only")
         if passes is not None:
-            line.passes[row] = passes
+            line.passes[row] = passes[:40]
+        if note.get("pizzicato") == "yes":
+            line.marks[row] |= self.masks.get("note", "pizzicato")
 
     def lyric_number(self) -> int:
         """Return the number of the note's text in its part: verse n stands on line n."""
@@ -317,9 +320,14 @@ class Cursor:
         return number
 
     def percentage(self, text: str) -> int:
-        """Return thousandths for a percentage of the forte that MusicXML sets at velocity 90."""
+        """Return thousandths for a percentage of the forte that MusicXML sets at velocity 90; -1 for no number."""
         percent = decimal_of(text)
         if percent is None:
             self.report("bad-number", text=text[:40])
-            return DEFAULT_LEVEL
+            return -1
         return min(max(rounded(percent * 900 / 127), 0), 1000)
+
+
+def has_extras(note: _Element) -> bool:
+    """Say whether a note has one of the attributes that change how it sounds."""
+    return note.get("dynamics") is not None or note.get("time-only") is not None or note.get("pizzicato") is not None

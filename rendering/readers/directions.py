@@ -121,8 +121,9 @@ def read_sound(cursor: Cursor, sound: _Element) -> None:
     if tempo:
         cursor.sign("tempo", value=tempo)
     dynamics = sound.get("dynamics")
-    if dynamics is not None:
-        cursor.sign("level", value=cursor.percentage(dynamics))
+    level = cursor.percentage(dynamics) if dynamics is not None else -1
+    if level >= 0:
+        cursor.sign("level", value=level)
     pizzicato = sound.get("pizzicato")
     if pizzicato in {"yes", "no"}:
         cursor.sign("pizzicato", text=pizzicato)

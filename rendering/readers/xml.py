@@ -34,7 +34,7 @@ def refusal(error: etree.XMLSyntaxError) -> Problem:
     if "entity" in text.lower() and ("loop" in text.lower() or "amplification" in text.lower()):
         return problem("entities-declared")
     if "depth" in text.lower():
-        return problem("too-deep", most=256)
+        return problem("xml-too-deep", most=256)
     return problem("broken-xml", line=error.lineno or 0, text=text[:120])
 
 
