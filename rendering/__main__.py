@@ -101,6 +101,8 @@ def _add_render(inner: Any) -> None:
     parser.add_argument("--lead", choices=["notes", "track", "none"], help="how slow attacks are evened out")
     parser.add_argument("--preroll", type=_preroll, metavar="auto|N|none", help="measures before the music")
     parser.add_argument("--tracks", choices=["used", "all"], help="leave out the template's empty tracks, or write them")
+    parser.add_argument("--in-tie", dest="in_tie", choices=["wait", "restrike"], help="what a change of technique inside a tie does")
+    parser.add_argument("--tempo", metavar="score|N|FILE", help="the score's, quarters a minute, or the tempo map of a MIDI file")
     parser.add_argument("--left-over", dest="left_over", choices=["report", "general-midi"], help="parts that no track plays")
     parser.add_argument("--explain", nargs=2, metavar=("PART", "MEASURE"), help="why each note there plays what it plays")
     parser.add_argument("--strict", action="store_true", help="exit 1 if any error was found")

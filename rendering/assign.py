@@ -9,12 +9,16 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import count
+from typing import NamedTuple
 
+from rendering.divide import PLAYERS, SOLO, Desk, Share, share_out
 from rendering.maps.compile import compile_map
 from rendering.maps.document import ArticulationMap
 from rendering.maps.general_midi import PROGRAM_OF, drums, general_midi_for
 from rendering.maps.names import numbers_of_name, sound_of_name
 from rendering.maps.table import Sampler
+from rendering.marks.families import family_of
+from rendering.perform import PlayedPart
 from rendering.problems import Place, Problem, Refused, problem
 from rendering.score import Part, Score
 from rendering.templates import Assignment, Plays, Rule, Template, TemplateTrack
@@ -24,13 +28,23 @@ SOUND_OF_PROGRAM = {program: sound for sound, program in reversed(PROGRAM_OF.ite
 CHANNELS = tuple(c for c in range(16) if c != DRUM_CHANNEL)
 
 
+class Take(NamedTuple):
+    """Rows of a part's line: indexes of the part and of its line; None = all rows."""
+
+    part: int
+    line: int
+    rows: tuple[int, ...] | None = None
+
+
 @dataclass(slots=True, kw_only=True)
 class Track:
     """One track to be rendered.
 
     port, channel  from 0
     document       its articulation map, which `sampler` is compiled from
-    lines          (index of the part, index of its line) that it plays, in score order
+    lines          what it plays, in score order
+    given          mask of marks of players that being this track answers exactly
+    labels         label of a trigger in its map -> id of the track that is linked to it
     level          thousandths added to every level; earlier_ms: all notes this much earlier
     interval       semitones by which it doubles
     """
@@ -44,7 +58,9 @@ class Track:
     level: int = 0
     earlier_ms: int = 0
     interval: int = 0
-    lines: list[tuple[int, int]] = field(default_factory=list)
+    lines: list[Take] = field(default_factory=list)
+    given: int = 0
+    labels: dict[str, str] = field(default_factory=dict)  # label of its map -> id of the linked track
 
 
 @dataclass(slots=True, kw_only=True)
@@ -105,7 +121,7 @@ def by_part(score: Score, maps: Sequence[tuple[str, ArticulationMap]]) -> tuple[
         port, channel = _free_place(sampler, (DRUM_CHANNEL,) if on_drums else CHANNELS, taken)
         name = it.part.name or it.part.id
         track = Track(id=it.part.id, name=name, document=chosen, sampler=sampler, channel=channel, port=port)
-        track.lines = [(it.index, n) for n in range(len(it.part.lines))]
+        track.lines = [Take(it.index, n) for n in range(len(it.part.lines))]
         tracks.append(track)
     return tracks, problems
 
@@ -175,6 +191,7 @@ def fits(sound: str, players: str, it: Described) -> int:
 
 def by_template(
     score: Score,
+    parts: Sequence[PlayedPart],
     template: Template,
     maps: Mapping[str, ArticulationMap],
     assignment: Assignment | None,
@@ -182,25 +199,40 @@ def by_template(
     every_track: bool,
     general_midi: bool,
 ) -> tuple[list[Track], list[Problem]]:
-    """Return the template's tracks, in its order, with the lines they play.
+    """Return the template's tracks, in its order, with what they play of the performed `parts`.
 
     `maps` are the maps of its tracks by track id (KeyError for a missing one). Left-over parts are
     problems; with `general_midi` they get tracks after the template's. Empty tracks are left out
     unless `every_track`.
     """
     compiled: dict[int, Sampler] = {}
-    tracks = {t.id: _track(t, maps[t.id], compiled) for t in template.tracks}
+    tracks = {t.id: _track(t, maps[t.id], compiled, template) for t in template.tracks}
+    layers = {t.id for t in template.tracks if t.layer}
     described = describe(score)
     problems: list[Problem] = []
     left: list[Described] = []
     for it in described:
-        rules = [r for r in assignment.rules if r.part in (it.part.id, it.part.name)] if assignment else []
-        found, played = _assign_part(it, rules, template, maps, tracks)
-        problems += found
-        if not played:
+        rules, found = _rules(it, assignment, tracks)
+        automatic, more = _automatic(it, template, maps) if not _names_all(rules) else ([], [])
+        problems += found + more
+        if it.part.lines and not (automatic or rules):
             left.append(it)
+            continue
+
+        def desk(name: str) -> Desk:
+            return Desk(name, tracks[name].sampler.players == "solo", name in layers)
+
+        shares = share_out(
+            parts[it.index].lines,
+            [i.id or i.name for i in it.part.instruments],
+            rules,
+            [desk(name) for name in automatic],
+            desk,
+            strings=family_of(it.sound, it.part.name) == "strings",
+        )
+        _give(it, shares, tracks, layers)
     problems += [problem("part-without-track", _place(it.part), sound=it.sound or "unknown") for it in left if not general_midi]
-    out = [t for t in tracks.values() if t.lines or every_track]
+    out = [t for t in tracks.values() if t.lines or every_track or _is_linked(t, tracks)]
     if general_midi and left:
         extra, found = _left_over(score, left, out)
         out += extra
@@ -208,7 +240,35 @@ def by_template(
     return out, problems
 
 
-def _track(t: TemplateTrack, document: ArticulationMap, compiled: dict[int, Sampler]) -> Track:
+def _give(it: Described, shares: Mapping[str, Sequence[Share]], tracks: Mapping[str, Track], layers: set[str]) -> None:
+    divided = sum(name not in layers for name in shares) > 1
+    for name, share in shares.items():
+        track = tracks[name]
+        track.lines += [Take(it.index, s.line, s.rows) for s in share]
+        if divided and name not in layers:
+            track.given |= PLAYERS
+        elif track.sampler.players == "solo":
+            track.given |= SOLO
+
+
+def _is_linked(track: Track, tracks: Mapping[str, Track]) -> bool:
+    return any(other.lines and track.id in other.labels.values() for other in tracks.values())
+
+
+def _names_all(rules: Sequence[Rule]) -> bool:
+    """Tell whether the rules leave no note of a part to be assigned by its sound."""
+    return any((r.staff, r.voice, r.instrument, r.mark) == (None,) * 4 for r in rules)
+
+
+def _rules(it: Described, assignment: Assignment | None, tracks: Mapping[str, Track]) -> tuple[list[Rule], list[Problem]]:
+    """The rules that name a part, without tracks that the template does not have."""
+    rules = [r for r in assignment.rules if r.part in (it.part.id, it.part.name)] if assignment else []
+    unknown = dict.fromkeys(i for r in rules for i in r.tracks if i not in tracks)
+    found = [problem("no-such-track", _place(it.part), track=i) for i in unknown]
+    return [r.model_copy(update={"tracks": tuple(i for i in r.tracks if i in tracks)}) for r in rules], found
+
+
+def _track(t: TemplateTrack, document: ArticulationMap, compiled: dict[int, Sampler], template: Template) -> Track:
     if id(document) not in compiled:
         compiled[id(document)] = compile_map(document)
     layer_interval, layer_level = (t.layer.interval, t.layer.level) if t.layer else (0, 0)
@@ -222,39 +282,12 @@ def _track(t: TemplateTrack, document: ArticulationMap, compiled: dict[int, Samp
         level=t.local.level + layer_level,
         earlier_ms=t.local.earlier_ms,
         interval=layer_interval,
+        labels={e.track: template.links[e.track] for e in compiled[id(document)].entries if e.track in template.links},
     )
 
 
 def _moved(sampler: Sampler, keys: int) -> Sampler:
     return replace(sampler, key_offset=sampler.key_offset + keys) if keys else sampler
-
-
-def _assign_part(
-    it: Described, rules: list[Rule], template: Template, maps: Mapping[str, ArticulationMap], tracks: dict[str, Track]
-) -> tuple[list[Problem], bool]:
-    problems: list[Problem] = []
-    automatic: list[str] | None = None
-    played = not it.part.lines
-    for n, line in enumerate(it.part.lines):
-        fitting = [r for r in rules if r.staff in (None, line.staff) and r.voice in (None, line.voice) and r.mark is None]
-        if fitting:
-            ids = list(max(fitting, key=_weight).tracks)
-            unknown = [i for i in ids if i not in tracks]
-            problems += [problem("no-such-track", _place(it.part), track=i) for i in unknown]
-            ids = [i for i in ids if i in tracks]
-        else:
-            if automatic is None:
-                automatic, found = _automatic(it, template, maps)
-                problems += found
-            ids = automatic
-        for i in ids:
-            tracks[i].lines.append((it.index, n))
-        played = played or bool(ids)
-    return problems, played
-
-
-def _weight(rule: Rule) -> int:
-    return rule.weight
 
 
 def _automatic(it: Described, template: Template, maps: Mapping[str, ArticulationMap]) -> tuple[list[str], list[Problem]]:
@@ -266,12 +299,12 @@ def _automatic(it: Described, template: Template, maps: Mapping[str, Articulatio
         best = max(s for s, _ in scored)
         if not best:
             continue
-        equal = [t for s, t in scored if s == best]
+        equal = [t for s, t in scored if s == best and not t.layer]
         if len(equal) > 1:
             names = ", ".join(t.name for t in equal)
             problems.append(problem("ambiguous-track", _place(it.part), tracks=names, track=equal[0].name))
-        if equal[0].id not in ids:
-            ids.append(equal[0].id)
+        doubling = [t for s, t in scored if s == best and t.layer]
+        ids += [t.id for t in (*equal[:1], *doubling) if t.id not in ids]
     return ids, problems
 
 
@@ -290,7 +323,7 @@ def _suits(plays: Plays, it: Described, number: int) -> int:
 def _left_over(score: Score, left: list[Described], tracks: list[Track]) -> tuple[list[Track], list[Problem]]:
     extra, problems = by_part(score, [])
     wanted = {it.index for it in left}
-    extra = [t for t in extra if t.lines and t.lines[0][0] in wanted]
+    extra = [t for t in extra if t.lines and t.lines[0].part in wanted]
     taken = {(t.port, c) for t in tracks for c in (t.channel, *(e.channel for e in t.sampler.entries if e.channel >= 0))}
     for t in extra:
         t.port, t.channel = _free_place(t.sampler, (DRUM_CHANNEL,) if t.channel == DRUM_CHANNEL else CHANNELS, taken)

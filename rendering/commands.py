@@ -6,6 +6,7 @@ import json
 import shutil
 import tempfile
 from argparse import Namespace
+from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import Any
 
@@ -22,9 +23,11 @@ from rendering.readers import Limits
 from rendering.rendered import Options
 from rendering.report import grouped, summary
 from rendering.templates import Assignment, Template, check_template
+from rendering.timeline import DEFAULT_MICROS, PPQ, to_ticks
 from rendering.tryout import tryout
 
 DONE, ERRORS, NOTHING = 0, 1, 2
+SET_TEMPO = 0x51
 
 
 class Answer:
@@ -129,11 +132,31 @@ def _template(name: str | None) -> tuple[Template | None, dict[str, Articulation
 
 def _options(arguments: Namespace, template: Template | None) -> Options:
     """The command line's choices; those not given come from the template, else from the defaults."""
-    chosen = {n: getattr(arguments, n) for n in Options.__slots__ if getattr(arguments, n, None) is not None}
+    chosen = {n: getattr(arguments, n) for n in Options.__slots__ if n != "tempo" and getattr(arguments, n, None) is not None}
     if template:
         own = template.choices.model_dump(exclude_none=True)
         chosen = {**{n: v for n, v in own.items() if n in Options.__slots__}, **chosen}
+    chosen["tempo"] = _tempo(arguments.tempo, chosen.get("ppq", PPQ))
     return Options(**chosen)
+
+
+def _tempo(wanted: str | None, ppq: int) -> int | tuple[tuple[int, int], ...] | None:
+    """The tempo to play in: None = the score's; a number of quarters a minute; or a MIDI file's tempo map."""
+    if wanted in (None, "score"):
+        return None
+    try:
+        speed = Decimal(wanted)
+    except InvalidOperation:
+        return _tempo_map(wanted, ppq)
+    if not 4 <= speed <= 960:
+        raise Refused([problem("tempo-outside", tempo=wanted)])
+    return int(speed * 1000)
+
+
+def _tempo_map(name: str, ppq: int) -> tuple[tuple[int, int], ...]:
+    file = decode.read(read_bytes(name))
+    found = [(to_ticks(m.tick, file.ppq, ppq), int.from_bytes(m.contents, "big")) for m in file.tracks[0].metas if m.kind == SET_TEMPO]
+    return tuple(found) or ((0, DEFAULT_MICROS),)
 
 
 def _digests(template: Template | None, assignment: Assignment | None) -> dict[str, str]:

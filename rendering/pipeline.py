@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -20,13 +19,11 @@ from rendering.places import place_at, place_of
 from rendering.problems import Place, Problem
 from rendering.proof import prove_track
 from rendering.readers import Limits, read
-from rendering.rendered import Options, Run, TrackRun
+from rendering.rendered import Options, Run
 from rendering.report import report, report_text
-from rendering.resolve import Chooser, Decision, Voice, resolve_lines
-from rendering.schedule import schedule_track
+from rendering.running import bar_ticks, floor_of, run_tracks
 from rendering.score import Score
 from rendering.templates import Assignment, Template
-from rendering.timeline import half_up
 from rendering.trace import trace
 from rendering.unfold import unfold
 
@@ -122,19 +119,16 @@ def render_score(
 ) -> Rendering:
     """Render a neutral score; `problems` were found while it was read. The rest as in `render`."""
     options = options or Options()
-    playing, found = plan_playing(score, options.ppq)
-    run = Run(score=score, playing=playing, parts=_perform(score, playing), options=options)
+    playing, found = plan_playing(score, options.ppq, options.tempo)
+    run = Run(score=score, playing=playing, parts=_perform(score, playing, options), options=options)
     run.problems = [*problems, *found, *_placed(run)]
     run.digests = dict(digests or {})
     lap("perform")
-    tracks, found = _assign(score, maps, template, template_maps or {}, assignment, options)
+    tracks, found = _assign(run, maps, template, template_maps or {}, assignment)
     run.problems += found
     check_channels(tracks)
     run.digests |= _map_digests(tracks)
-    for number, track in enumerate(tracks, 1):
-        run.tracks.append(_run_track(run, track, lap))
-        if progress:
-            progress(number, len(tracks))
+    run_tracks(run, tracks, lap, progress)
     _fix_extent(run)
     files = midi_files(run)
     lap("encode")
@@ -149,9 +143,9 @@ def render_score(
     return Rendering(files=files, report=document, agree=not document["proof"]["disagree"], run=run)
 
 
-def _perform(score: Score, playing: Playing) -> list[PlayedPart]:
+def _perform(score: Score, playing: Playing, options: Options) -> list[PlayedPart]:
     beat = score.unit * 4 // score.measures[0].meter[1] if score.measures and score.measures[0].meter[1] else score.unit
-    return [perform_part(part, playing, beat) for part in score.parts]
+    return [perform_part(part, playing, beat, restrike=options.in_tie == "restrike") for part in score.parts]
 
 
 def _placed(run: Run) -> list[Problem]:
@@ -168,22 +162,22 @@ def _placed(run: Run) -> list[Problem]:
 
 
 def _assign(
-    score: Score,
+    run: Run,
     maps: Sequence[tuple[str, ArticulationMap]],
     template: Template | None,
     template_maps: Mapping[str, ArticulationMap],
     assignment: Assignment | None,
-    options: Options,
 ) -> tuple[list[Track], list[Problem]]:
     if template is None:
-        return by_part(score, maps)
+        return by_part(run.score, maps)
     return by_template(
-        score,
+        run.score,
+        run.parts,
         template,
         template_maps,
         assignment,
-        every_track=options.tracks == "all",
-        general_midi=options.left_over == "general-midi",
+        every_track=run.options.tracks == "all",
+        general_midi=run.options.left_over == "general-midi",
     )
 
 
@@ -193,54 +187,10 @@ def _map_digests(tracks: Sequence[Track]) -> dict[str, str]:
     return {f"map:{track.id}": known[id(track.document)] for track in tracks}
 
 
-def _run_track(run: Run, track: Track, lap: Lap) -> TrackRun:
-    """Take one track from its lines to its events."""
-    chooser = Chooser(track.sampler, track.interval)
-    clock = run.playing.clock
-    voices = resolve_lines([(part, run.parts[part].lines[line]) for part, line in track.lines], chooser, clock, run.score.parts)
-    if run.options.lead == "none":
-        chooser.drop_leads()
-    delay = _commonest_lead(voices, chooser.decisions) if run.options.lead == "track" else 0
-    lap("resolve")
-    scheduled = schedule_track(
-        voices,
-        chooser.decisions,
-        track.sampler,
-        clock,
-        channel=track.channel,
-        restate=run.options.restate,
-        anchors=run.playing.rehearsal,
-        extra_ms=track.earlier_ms - delay,
-        level_offset=track.level,
-        floor=_floor(run),
-    )
-    lap("schedule")
-    return TrackRun(track=track, voices=voices, decisions=chooser.decisions, delay_ms=delay, scheduled=scheduled)
-
-
-def _commonest_lead(voices: list[Voice], decisions: list[Decision]) -> int:
-    counts = Counter(decisions[d].lead_ms for voice in voices for d in voice.decisions)
-    return max(counts, key=lambda lead: (counts[lead], -lead), default=0)
-
-
-def _bar_ticks(run: Run) -> int:
-    """A measure of pre-roll is as long as the first measure's meter says."""
-    beats, kind = run.score.measures[0].meter if run.score.measures else (4, 4)
-    return half_up(4 * run.options.ppq * beats, kind) if kind and beats else 4 * run.options.ppq
-
-
-def _floor(run: Run) -> int | None:
-    """The first tick at which a note may be sent."""
-    preroll = run.options.preroll
-    if preroll == "auto":
-        return None
-    return -int(preroll) * _bar_ticks(run) if preroll != "none" else 0
-
-
 def _fix_extent(run: Run) -> None:
     """All tracks get the same pre-roll in whole measures and end at the same tick."""
     first = min((t.scheduled.events[0] >> 28 for t in run.tracks if t.scheduled.events), default=0)
-    run.bar = _bar_ticks(run)
+    run.bar = bar_ticks(run)
     preroll = run.options.preroll
     measures = -(min(first, 0) // run.bar) if preroll == "auto" else 0 if preroll == "none" else int(preroll)
     run.shift = measures * run.bar
@@ -249,7 +199,7 @@ def _fix_extent(run: Run) -> None:
 
 def _prove(run: Run, data: bytes, lap: Lap) -> None:
     """Listen to the bytes and compare what is heard with what was decided."""
-    seats = [Seat(t.track.sampler, t.track.channel, t.track.port) for t in run.tracks]
+    seats = [Seat(t.track.sampler, t.track.channel, t.track.port, t.label) for t in run.tracks]
     heard = listen(decode.read(data).tracks, seats)
     lap("listen")
     rows = _rows_by_seat(heard, len(seats))
@@ -265,7 +215,7 @@ def _prove(run: Run, data: bytes, lap: Lap) -> None:
             shift=run.shift,
             extra_ms=t.extra_ms,
             level_offset=t.track.level,
-            floor=_floor(run),
+            floor=floor_of(run),
             yielded=t.scheduled.yielded,
         )
     lap("compare")

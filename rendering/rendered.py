@@ -10,6 +10,7 @@ from rendering.perform import PlayedPart, Playing
 from rendering.problems import Problem
 from rendering.proof import Verdict
 from rendering.resolve import Decision, Voice
+from rendering.resolve.stand_ins import Rules
 from rendering.schedule import Scheduled
 from rendering.score import Score
 
@@ -28,6 +29,9 @@ class Options:
              to the track's commonest lead, which the report gives as its delay), "none"
     preroll  "auto" (whole measures, if anything would fall before the start), a number of measures, "none"
     tracks   "used", or "all" of a template
+    in_tie   what a change of technique inside a tie does: "wait" for the next note, or "restrike"
+    tempo    None = the score's; else one speed in thousandths of a quarter a minute, or a tempo map as
+             (tick at this ppq, microseconds a quarter), which the score's marks do not change
     left_over  parts that no track of the template plays: "report", or "general-midi"
     """
 
@@ -36,11 +40,14 @@ class Options:
     lead: Literal["notes", "track", "none"] = "notes"
     preroll: str | int = "auto"
     tracks: Literal["used", "all"] = "used"
+    in_tie: Literal["wait", "restrike"] = "wait"
+    tempo: int | tuple[tuple[int, int], ...] | None = None
     left_over: Literal["report", "general-midi"] = "report"
 
     def document(self) -> dict[str, str | int]:
         """Return the choices as the report shows them."""
-        return {name: getattr(self, name) for name in self.__slots__}
+        shown = {name: getattr(self, name) for name in self.__slots__}
+        return shown | {"tempo": "score" if self.tempo is None else self.tempo if isinstance(self.tempo, int) else "file"}
 
 
 @dataclass(slots=True, kw_only=True)
@@ -52,6 +59,7 @@ class TrackRun:
     decisions: list[Decision]
     delay_ms: int
     scheduled: Scheduled
+    label: str = ""  # not "": it plays what another track's map sends here by this label
     verdict: Verdict = field(default_factory=Verdict)
 
     @property
@@ -79,3 +87,4 @@ class Run:
     bar: int = 1  # ticks of a measure of pre-roll
     end: int = 0  # tick at which all tracks end, without the pre-roll
     digests: dict[str, str] = field(default_factory=dict)
+    stand_ins: Rules = ()  # the team's

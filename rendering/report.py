@@ -51,7 +51,7 @@ def _track(run: Run, t: TrackRun) -> dict[str, Any]:
     return {
         "id": t.track.id,
         "name": t.track.name,
-        "parts": list(dict.fromkeys(run.score.parts[part].id for part, _ in t.track.lines)),
+        "parts": list(dict.fromkeys(run.score.parts[part].id for part in (take.part for take in t.track.lines))),
         "map": t.track.document.name,
         "port": t.track.port + 1,
         "channel": t.track.channel + 1,

@@ -13,6 +13,18 @@ CHOOSING: dict[str, Code] = {
     "tie-without-stop": Code(
         severity="remark", what="a tie starts here and none stops at the next note", consequence="the two are played as one note"
     ),
+    "tempo-not-played": Code(
+        severity="remark",
+        what="the score changes its tempo {count} times, and another tempo was chosen",
+        consequence="those changes are not played",
+        example={"count": 4},
+    ),
+    "state-inside-tie": Code(
+        severity="remark",
+        what="the technique changes inside a tie",
+        consequence="no sample can change so: {done}",
+        example={"done": "it waits"},
+    ),
     # assign
     "no-such-part": Code(
         severity="error",
@@ -55,6 +67,12 @@ CHOOSING: dict[str, Code] = {
         what="the tracks “{first}” and “{second}” both use channel {channel} of port {port}",
         consequence="nothing is rendered; each would hear the other's notes and switches",
         example={"first": "Violins 1", "second": "Violins 2", "channel": 2, "port": 1},
+    ),
+    "link-not-free": Code(
+        severity="error",
+        what="the map of “{track}” sends notes by “{label}” to the track “{other}”, which is not there or plays a part of its own",
+        consequence="nothing is rendered; link it to an empty track",
+        example={"track": "Violins 1", "label": "mutes", "other": "violins-1-mutes"},
     ),
     "no-such-track": Code(
         severity="error",
@@ -143,6 +161,12 @@ CHOOSING: dict[str, Code] = {
         what="{why}",
         consequence="nothing was done; see {command} --help",
         example={"why": "the following arguments are required: SCORE", "command": "python -m rendering render"},
+    ),
+    "tempo-outside": Code(
+        severity="error",
+        what="the tempo {tempo} is not from 4 to 960 quarters a minute",
+        consequence="nothing was done",
+        example={"tempo": "0"},
     ),
     "file-unreadable": Code(
         severity="error",

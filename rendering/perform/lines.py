@@ -26,8 +26,11 @@ class PlayedPart:
     problems: list[tuple[Problem, int, int]]
 
 
-def perform_part(part: Part, playing: Playing, beat: int) -> PlayedPart:
-    """Return a part as it is played; `beat` is the length in Units of the beat that hairpins look ahead."""
+def perform_part(part: Part, playing: Playing, beat: int, *, restrike: bool = False) -> PlayedPart:
+    """Return a part as it is played; `beat` is the length in Units of the beat that hairpins look ahead.
+
+    `restrike`: a change of technique inside a tie strikes the note again instead of waiting for the next.
+    """
     out = PlayedPart(part=part, lines=[], problems=[])
     curves: dict[tuple[int, str], Curve] = {}
     for line in part.lines:
@@ -35,7 +38,7 @@ def perform_part(part: Part, playing: Playing, beat: int) -> PlayedPart:
         out.lines.append(_perform_line(part, line, curve, playing))
     for played in out.lines:
         if any(played.tie):
-            merge_ties(played, out.problems)
+            merge_ties(played, out.problems, restrike=restrike)
     if len(out.lines) > 1:
         merge_across(out.lines)
     for played in out.lines:

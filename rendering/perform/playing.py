@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from rendering.problems import Problem, problem
 from rendering.score import Measure, Score
-from rendering.timeline import DEFAULT_MICROS, Clock, to_ticks
+from rendering.timeline import DEFAULT_MICROS, Clock, micros_per_quarter, to_ticks
 
 
 class Slice(NamedTuple):
@@ -53,21 +53,36 @@ def _start(bar: tuple[int, Measure]) -> int:
     return bar[0]
 
 
-def plan_playing(score: Score, ppq: int) -> tuple[Playing, list[Problem]]:
-    """Return where everything falls when the itinerary of `score` is played at `ppq` ticks a quarter."""
+def plan_playing(score: Score, ppq: int, tempo: int | tuple[tuple[int, int], ...] | None = None) -> tuple[Playing, list[Problem]]:
+    """Return where everything falls when the itinerary of `score` is played at `ppq` ticks a quarter.
+
+    `tempo` in place of the score's: one speed in thousandths of a quarter a minute, or (tick, micros) pairs.
+    """
     slices = _slices(score)
     played = sum(s.stop - s.start for s in slices)
-    problems = [] if score.tempo else [problem("no-tempo")]
+    problems: list[Problem] = []
+    if tempo is not None:
+        problems += [problem("tempo-not-played", count=len(score.tempo) - 1)] if len(score.tempo) > 1 else []
+    elif not score.tempo:
+        problems.append(problem("no-tempo"))
     playing = Playing(
         unit=score.unit,
         ppq=ppq,
         slices=slices,
-        clock=Clock([(to_ticks(u, score.unit, ppq), micros) for u, micros in _tempo(score, slices)], ppq),
+        clock=Clock(_tempo_in_ticks(score, slices, ppq, tempo), ppq),
         end=to_ticks(played, score.unit, ppq),
         bars=_bars(score, slices, ppq),
         rehearsal=_rehearsal(score, slices, ppq),
     )
     return playing, problems
+
+
+def _tempo_in_ticks(score: Score, slices: list[Slice], ppq: int, tempo: int | tuple[tuple[int, int], ...] | None) -> list[tuple[int, int]]:
+    if isinstance(tempo, int):
+        return [(0, micros_per_quarter(tempo))]
+    if tempo is not None:
+        return list(tempo)
+    return [(to_ticks(u, score.unit, ppq), micros) for u, micros in _tempo(score, slices)]
 
 
 def _slices(score: Score) -> list[Slice]:

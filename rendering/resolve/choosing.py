@@ -33,15 +33,19 @@ def weight(marks: int) -> int:
 class Chooser:
     """Decides for one sampler; `decisions` grows with each new kind and never changes otherwise."""
 
-    def __init__(self, sampler: Sampler, interval: int = 0, *, team: Rules = (), labels: frozenset[str] = frozenset()) -> None:
+    def __init__(
+        self, sampler: Sampler, interval: int = 0, *, given: int = 0, team: Rules = (), labels: frozenset[str] = frozenset()
+    ) -> None:
         """Decide for `sampler`, doubling `interval` semitones away from what is written.
 
+        given   marks that are answered by which track it is, not by how it plays (players of a divided part)
         team    stand-in rules that hold where the map has none of its own
         labels  labels of other tracks that are linked; entries that lead elsewhere are not chosen
         """
         self.sampler: Sampler = sampler
         self.interval: int = interval
         self.labels: frozenset[str] = labels
+        self.given: int = given
         self.decisions: list[Decision] = []
         self.known: dict[int, int] = {}  # packed kind -> index of its decision
         self.lengths: list[int] = _bounds(b for e in sampler.entries for b in e.when_ms)
@@ -104,13 +108,13 @@ class Chooser:
             if not _complete(entries):
                 continue
             played = _union(mask for _, mask in combination)
-            exact = played & marks
+            exact = (played | self.given) & marks
             stood, rank = self.stand_ins.played(marks & ~exact, played)
             cost = self._cost(entries, marks & ~exact & ~stood, stood, rank, ruled)
             if best is None or cost < best[0]:
                 best = (cost, entries, exact, stood)
         if best is None:
-            entries, exact, stood = tuple(self.sampler.entries[i] for i in self.sampler.defaults), 0, 0
+            entries, exact, stood = tuple(self.sampler.entries[i] for i in self.sampler.defaults), marks & self.given, 0
         else:
             _, entries, exact, stood = best
         decision = self._decision(index, entries, marks, exact, stood, flags, key, strike)

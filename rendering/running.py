@@ -1,0 +1,112 @@
+"""Tracks on their way from lines to events: resolve, split to linked tracks, schedule."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from rendering.assign import Track
+from rendering.divide import taken
+from rendering.maps.table import Sampler
+from rendering.problems import Refused, problem
+from rendering.rendered import Run, TrackRun
+from rendering.resolve import Chooser, Decision, Voice, resolve_lines
+from rendering.schedule import schedule_track
+from rendering.timeline import half_up
+
+Lap = Callable[[str], None]
+Progress = Callable[[int, int], None]
+
+
+@dataclass(slots=True)
+class _Resolved:
+    """What one track plays: its own voices, or those that a linked track's map sends here by a label."""
+
+    sampler: Sampler
+    chooser: Chooser
+    voices: list[Voice]
+    label: str = ""
+
+
+def run_tracks(run: Run, tracks: Sequence[Track], lap: Lap, progress: Progress | None) -> None:
+    """Append a TrackRun for each track to `run`; raises Refused when a link leads to a track that is not free."""
+    resolved = {track.id: _resolve(run, track) for track in tracks}
+    lap("resolve")
+    for track in tracks:
+        if track.labels:
+            _lead_to_linked(track, resolved)
+    for number, track in enumerate(tracks, 1):
+        run.tracks.append(_schedule(run, track, resolved[track.id]))
+        lap("schedule")
+        if progress:
+            progress(number, len(tracks))
+
+
+def _resolve(run: Run, track: Track) -> _Resolved:
+    chooser = Chooser(track.sampler, track.interval, given=track.given, team=run.stand_ins, labels=frozenset(track.labels))
+    lines = [(take.part, taken(run.parts[take.part].lines[take.line], take.rows)) for take in track.lines]
+    voices = resolve_lines(lines, chooser, run.playing.clock, run.score.parts)
+    if run.options.lead == "none":
+        chooser.drop_leads()
+    return _Resolved(track.sampler, chooser, voices)
+
+
+def _lead_to_linked(track: Track, resolved: dict[str, _Resolved]) -> None:
+    """Move the notes of articulations on other tracks there; they take their sampler with them."""
+    mine = resolved[track.id]
+    labels = {d.track for d in mine.chooser.decisions} - {""}
+    for label in sorted(labels):
+        other = track.labels[label]
+        if other not in resolved or resolved[other].voices:
+            raise Refused([problem("link-not-free", track=track.name, label=label, other=other)])
+        resolved[other] = _Resolved(mine.sampler, mine.chooser, _only(mine.voices, mine.chooser.decisions, label), label)
+    if labels:
+        mine.voices = _only(mine.voices, mine.chooser.decisions, "")
+
+
+def _only(voices: list[Voice], decisions: list[Decision], label: str) -> list[Voice]:
+    out = []
+    for voice in voices:
+        rows = tuple(i for i, d in enumerate(voice.decisions) if decisions[d].track == label)
+        if rows:
+            out.append(Voice(voice.part, taken(voice.line, rows), [voice.decisions[i] for i in rows]))
+    return out
+
+
+def _schedule(run: Run, track: Track, it: _Resolved) -> TrackRun:
+    decisions = it.chooser.decisions
+    delay = _commonest_lead(it.voices, decisions) if run.options.lead == "track" else 0
+    scheduled = schedule_track(
+        it.voices,
+        decisions,
+        it.sampler,
+        run.playing.clock,
+        channel=track.channel,
+        restate=run.options.restate,
+        anchors=run.playing.rehearsal,
+        extra_ms=track.earlier_ms - delay,
+        level_offset=track.level,
+        floor=floor_of(run),
+    )
+    track.sampler = it.sampler
+    return TrackRun(track=track, voices=it.voices, decisions=decisions, delay_ms=delay, scheduled=scheduled, label=it.label)
+
+
+def _commonest_lead(voices: list[Voice], decisions: list[Decision]) -> int:
+    counts = Counter(decisions[d].lead_ms for voice in voices for d in voice.decisions)
+    return max(counts, key=lambda lead: (counts[lead], -lead), default=0)
+
+
+def bar_ticks(run: Run) -> int:
+    """Return how long a measure of pre-roll is: as the first measure's meter says."""
+    beats, kind = run.score.measures[0].meter if run.score.measures else (4, 4)
+    return half_up(4 * run.options.ppq * beats, kind) if kind and beats else 4 * run.options.ppq
+
+
+def floor_of(run: Run) -> int | None:
+    """Return the first tick at which a note may be sent; None = any, for pre-roll is added as needed."""
+    preroll = run.options.preroll
+    if preroll == "auto":
+        return None
+    return -int(preroll) * bar_ticks(run) if preroll != "none" else 0
