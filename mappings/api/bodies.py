@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Annotated, Literal
 from uuid import UUID
 
-from pydantic import AwareDatetime, Field, RootModel
+from pydantic import AwareDatetime, Field
 
 from mappings.exchange import ArticulationMap, DocumentModel, Line, Name, Preroll, Rule, Sound, Template
 
@@ -150,7 +150,3 @@ class NewRender(DocumentModel):
     template_revision: Number | None = None
     assignment: Annotated[tuple[Rule, ...], Field(max_length=1000)] = ()
     options: Options = Options()
-
-
-class AnyDocument(RootModel[ArticulationMap | Template]):
-    """A map or a template."""

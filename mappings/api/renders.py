@@ -17,7 +17,7 @@ from rest_framework.response import Response
 from mappings import blobs, models
 from mappings.api import bodies, queries
 from mappings.api.once import once
-from mappings.api.schema import describe, paged
+from mappings.api.schema import describe, file_of, paged
 from mappings.api.shapes import scores as shapes
 from mappings.api.view import FOREVER, View
 from mappings.errors import Conflict, Gone, NotFound
@@ -25,7 +25,6 @@ from mappings.models.renders import OPEN
 from mappings.services import renders, revisions
 
 JOINED = ("score_version", "template_revision", "made_by")
-ANY_FILE = ("application/octet-stream", OpenApiTypes.BINARY)
 
 
 def state_tag(row: models.Render) -> str:
@@ -160,7 +159,7 @@ class RenderFile(View):
 
     actions: ClassVar = {"GET": "render.read"}
 
-    @describe("A file of a render", {200: ANY_FILE}, refusals=[409, 410])
+    @describe("A file of a render", file_of("audio/midi", "application/json", "text/plain"), refusals=[409, 410])
     def get(self, request: Request, render: UUID, name: str) -> HttpResponse:
         """Return the file."""
         found = files_of(self.fetch(models.Render, render)).filter(name=name).first()
@@ -176,7 +175,7 @@ class RenderArchive(View):
 
     actions: ClassVar = {"GET": "render.read"}
 
-    @describe("All files of a render as a zip", {200: ("application/zip", OpenApiTypes.BINARY)}, refusals=[409, 410])
+    @describe("All files of a render as a zip", file_of("application/zip"), refusals=[409, 410])
     def get(self, request: Request, render: UUID) -> HttpResponse:
         """Return the archive; the same files make the same bytes."""
         row = self.fetch(models.Render, render)

@@ -67,7 +67,7 @@ LIMIT = OpenApiParameter("limit", {"type": "integer", "minimum": 1, "maximum": 1
 
 def describe(
     summary: str,
-    answers: Mapping[int, Any],
+    answers: Mapping[Any, Any],
     *,
     body: Any = None,
     query: Sequence[str | OpenApiParameter] = (),
@@ -77,7 +77,7 @@ def describe(
 ) -> Callable[[Any], Any]:
     """Return the decorator that describes one method of a view.
 
-    answers   status -> model, or (media type, model) for what is not JSON, or None for no content
+    answers   status -> model, or None for no content; (status, media type) -> type for what is not JSON
     match     it needs If-Match; once: it takes an Idempotency-Key; refusals: statuses beside those of all operations
     """
     writes = body is not None or once or match
@@ -86,7 +86,7 @@ def describe(
     return extend_schema(
         summary=summary,
         request={body[0]: body[1]} if isinstance(body, tuple) else body,
-        responses={**{_status(status, shape): _answer(shape) for status, shape in answers.items()}, **_refusals(statuses)},
+        responses={**{status: _answer(shape) for status, shape in answers.items()}, **_refusals(statuses)},
         parameters=[*map(_parameter, query), *headers],
     )
 
@@ -124,14 +124,13 @@ def paged(item: type[Shape]) -> type[Shape]:
     return create_model(f"{item.__name__}Page", __base__=Shape, __doc__=f"A page of a list, {item.__name__}s.", **fields)
 
 
-def _status(status: int, shape: Any) -> Any:
-    return (status, shape[0]) if isinstance(shape, tuple) else status
+def file_of(*media_types: str) -> dict[tuple[int, str], Any]:
+    """Return the answers of an address that gives a file of one of these types."""
+    return {(200, media_type): OpenApiTypes.BINARY for media_type in media_types}
 
 
 def _answer(shape: Any) -> Any:
-    if shape is None:
-        return OpenApiResponse(description="Done.")
-    return shape[1] if isinstance(shape, tuple) else shape
+    return OpenApiResponse(description="Done.") if shape is None else shape
 
 
 def _refusals(statuses: set[int]) -> dict[Any, Any]:

@@ -16,7 +16,7 @@ from mappings.api import bodies, queries
 from mappings.api.once import once
 from mappings.api.parsers import Files
 from mappings.api.preconditions import etag
-from mappings.api.schema import describe, paged
+from mappings.api.schema import describe, file_of, paged
 from mappings.api.shapes import scores as shapes
 from mappings.api.view import FOREVER, View
 from mappings.errors import NotFound
@@ -132,7 +132,7 @@ class ScoreFile(View):
     actions: ClassVar = {"GET": "score.read"}
 
     @describe(
-        "The file as it was sent", {200: FILE}, refusals=[409, 422],
+        "The file as it was sent", file_of(*scores.MEDIA_TYPES), refusals=[409, 422],
     )  # fmt: skip
     def get(self, request: Request, score: UUID, number: int) -> HttpResponse:
         """Return the file; Conflict while it is being read, Invalid where it was refused."""

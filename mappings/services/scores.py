@@ -14,17 +14,18 @@ from mappings.services import audit, heads
 
 # What the first bytes of each kind of file look like; XML may begin with a byte order mark, and with spaces.
 ZIP, MIDI = b"PK\x03\x04", b"MThd"
+MEDIA_TYPES = ("application/vnd.recordare.musicxml", "audio/midi", "application/vnd.recordare.musicxml+xml")
 MARKS_OF_ORDER = ((b"\xef\xbb\xbf", "utf-8"), (b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be"))
 
 
 def media_type(head: bytes) -> str:
     """Return the media type of a score's file by its first bytes; Invalid for what cannot be one."""
     if head.startswith(ZIP):
-        return "application/vnd.recordare.musicxml"
+        return MEDIA_TYPES[0]
     if head.startswith(MIDI):
-        return "audio/midi"
+        return MEDIA_TYPES[1]
     if _text(head).lstrip("\ufeff \t\r\n").startswith("<"):
-        return "application/vnd.recordare.musicxml+xml"
+        return MEDIA_TYPES[2]
     what = "the body is empty" if not head else "this is neither MusicXML, nor a zip of it, nor MIDI"
     code = "empty-body" if not head else "not-a-score"
     raise Invalid(f"body: {what} – nothing was stored", code=code)
