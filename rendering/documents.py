@@ -9,8 +9,9 @@ from __future__ import annotations
 import hashlib
 import json
 import unicodedata
+from collections import Counter
 from collections.abc import Iterable, Iterator
-from typing import Annotated, Any, TypeVar, get_args
+from typing import Annotated, Any, ClassVar, TypeVar, get_args
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
 from pydantic_core import ErrorDetails, PydanticCustomError
@@ -29,6 +30,7 @@ class DocumentModel(BaseModel):
     """Base of every document and of its parts: strict, frozen, no unknown fields, no infinities."""
 
     model_config = CONFIG
+    most_values: ClassVar[int] = 0  # values that one may hold in all; 0 = as many as fit into the body
 
 
 M = TypeVar("M", bound=BaseModel)
@@ -73,13 +75,16 @@ def read(model: type[M], body: bytes) -> M:
     `duplicate-key`, `shape.*` and the model's own codes.
     """
     text, sent = parse(body)
+    most, held = getattr(model, "most_values", 0), sum(len(value) for _, value in _walk(sent))
+    if most and held > most:
+        raise Refused([problem("too-many-values", Place(pointer=""), held=held, most=most)])
     problems = list(_doubled(sent))
     try:
         document = model.model_validate_json(text, context={})
     except ValidationError as failed:
-        raise Refused(_limited(problems + _shape(sent, failed))) from None
+        raise Refused(limited(problems + _shape(sent, failed))) from None
     if problems:
-        raise Refused(_limited(problems))
+        raise Refused(limited(problems))
     return document
 
 
@@ -108,7 +113,7 @@ def parse(body: bytes) -> tuple[str, Any]:
         raise Refused([_not_json("it holds a number that JSON does not have")]) from None
     found = [p for path, value in _walk(sent) for p in _unreadable(path, value)]
     if found:
-        raise Refused(_limited(found))
+        raise Refused(limited(found))
     return text, sent
 
 
@@ -123,8 +128,8 @@ class _Object(dict[str, Any]):
         made = cls(pairs)
         made.doubled = ()
         if len(made) != len(pairs):
-            keys = [key for key, _ in pairs]
-            made.doubled = tuple(key for key in made if keys.count(key) > 1)
+            times = Counter(key for key, _ in pairs)
+            made.doubled = tuple(key for key in made if times[key] > 1)
         return made
 
 
@@ -186,15 +191,16 @@ def pointer(sent: Any, steps: Iterable[str | int]) -> str:
 
 
 def _shape(sent: Any, failed: ValidationError) -> list[Problem]:
-    errors = failed.errors(include_url=False)
-    places = [error["loc"] for error in errors]
-    return [_as_problem(sent, error) for error in errors if not _follows(error, places)]
+    errors = failed.errors(include_url=False, include_input=False)
+    # "Too short" is also said of a list that only lost an item which was itself refused.
+    holders = {error["loc"][:depth] for error in errors for depth in range(len(error["loc"]))}
+    told = [error for error in errors if error["type"] != "too_short" or error["loc"] not in holders]
+    found = [_as_problem(sent, error) for error in told[: 2 * MOST_PROBLEMS]]
+    return found + [_more(len(told) - len(found))] * (len(told) > len(found))
 
 
-def _follows(error: ErrorDetails, places: list[tuple[int | str, ...]]) -> bool:
-    """Tell whether "too short" is said only because an item of that list was itself refused."""
-    at = error["loc"]
-    return error["type"] == "too_short" and any(len(p) > len(at) and p[: len(at)] == at for p in places)
+def _more(count: int) -> Problem:
+    return problem("more-problems", Place(pointer=""), count=count)
 
 
 def _as_problem(sent: Any, error: ErrorDetails) -> Problem:
@@ -204,14 +210,17 @@ def _as_problem(sent: Any, error: ErrorDetails) -> Problem:
     code = next((c for c in (kind, f"shape.{kind}") if c in DOCUMENTS), "shape.other")
     last = error["loc"][-1] if error["loc"] else ""
     known: dict[str, str | int] = {"field": f"item {last + 1}" if isinstance(last, int) else shown(last)}
-    known |= {k: v if isinstance(v, int) else str(v) for k, v in error.get("ctx", {}).items()}
+    for name, value in error.get("ctx", {}).items():
+        said = value() if callable(value) else value  # what is dear to say is looked up for the errors that are listed
+        known[name] = said if isinstance(said, int) else str(said)
     needed = {name: known[name] for name in DOCUMENTS[code].example}
     return problem(code, Place(pointer=pointer(sent, error["loc"])), **needed)
 
 
-def _limited(problems: list[Problem]) -> list[Problem]:
+def limited(problems: Iterable[Problem]) -> list[Problem]:
+    """Return problems each once; of more than 200 the first, and how many are not listed."""
     unique = list(dict.fromkeys(problems))
     if len(unique) <= MOST_PROBLEMS:
         return unique
-    more = problem("more-problems", Place(pointer=""), count=len(unique) - MOST_PROBLEMS)
-    return [*unique[:MOST_PROBLEMS], more]
+    rest = [dict(found.arguments)["count"] if found.code == "more-problems" else 1 for found in unique[MOST_PROBLEMS:]]
+    return [*unique[:MOST_PROBLEMS], _more(sum(map(int, rest)))]

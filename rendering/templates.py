@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import AfterValidator, Discriminator, Field, RootModel, Tag, model_validator
 from pydantic_core import PydanticCustomError
@@ -96,6 +96,8 @@ def _sorted(links: dict[str, str]) -> dict[str, str]:
 
 class Template(DocumentModel):
     """Ordered tracks, each bound to a map, a channel and a port; `links` binds labels of maps to tracks."""
+
+    most_values: ClassVar[int] = 100_000
 
     kind: Literal["template"]
     edition: Literal[1]

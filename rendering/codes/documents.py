@@ -23,6 +23,7 @@ SHAPE: dict[str, Code] = {
     "too-deep": _shape("it is nested more than {deepest} levels deep", deepest=64),
     "key-unprintable": _shape("the field name {field} holds a control character", field="“na�me”"),
     "duplicate-key": _shape("the field {field} stands here more than once", field="“name”"),
+    "too-many-values": _shape("it holds {held} values, and {most} are allowed", held=120_000, most=100_000),
     "more-problems": _code("error", "{count} further problems are not listed", "repair these first, then read it again", count=40),
     "shape.missing": _shape("{field} is missing", field="“name”"),
     "shape.extra-forbidden": _shape("the field {field} is not known here", field="“colour”"),

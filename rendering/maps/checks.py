@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from rendering.codes import severity
+from rendering.documents import MOST_PROBLEMS, limited
 from rendering.maps import field_checks, mark_checks, state_checks, switch_checks
 from rendering.maps.compile import compile_map
 from rendering.maps.document import ArticulationMap
@@ -37,7 +39,10 @@ COMPILED_CHECKS = (state_checks.states, state_checks.velocity_gaps)
 
 
 def check(document: ArticulationMap) -> list[Problem]:
-    """Return every problem of a map, each with a pointer that resolves in it as sent; empty if it is sound."""
+    """Return every problem of a map, each with a pointer that resolves in it as sent; empty if it is sound.
+
+    Of hundreds the first are listed, errors before all else, and the rest is counted.
+    """
     facts = Facts(document)
     found = references(document)
     sampler = None if found else compile_map(document)
@@ -46,4 +51,6 @@ def check(document: ArticulationMap) -> list[Problem]:
     if sampler is not None:
         for compiled in COMPILED_CHECKS:
             found += compiled(facts, sampler)
-    return list(dict.fromkeys(found))
+    if len(found) > MOST_PROBLEMS:
+        found.sort(key=lambda one: severity(one) != "error")
+    return limited(found)

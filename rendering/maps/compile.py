@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from itertools import product
 
 from rendering.maps.document import (
@@ -85,9 +86,10 @@ def compile_map(document: ArticulationMap) -> Sampler:
     )
 
 
-def masks(names: Iterable[str]) -> list[int]:
+@lru_cache(maxsize=4096)
+def masks(names: tuple[str, ...]) -> tuple[int, ...]:
     """Return the sets of marks that one set of names stands for: a collective name counts once for each of its marks."""
-    return [mask(*marks) for marks in product(*(expand(name) for name in names))]
+    return tuple(mask(*marks) for marks in product(*(expand(name) for name in dict.fromkeys(names))))
 
 
 def _stand_ins(document: ArticulationMap) -> tuple[tuple[int, tuple[int, ...]], ...]:

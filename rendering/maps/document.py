@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache, partial
 from itertools import pairwise
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, Discriminator, Field, Tag, ValidationInfo, WithJsonSchema, model_validator
 from pydantic_core import PydanticCustomError
@@ -29,9 +30,14 @@ def _sound(text: str) -> str:
     return text
 
 
+@lru_cache(maxsize=1024)
+def _nearest(text: str) -> str:
+    return ", ".join(nearest(text))
+
+
 def _mark(text: str) -> str:
     if text not in BIT and text not in EITHER:
-        raise PydanticCustomError("unknown_mark", "mark", {"text": shown(text), "nearest": ", ".join(nearest(text[:100]))})
+        raise PydanticCustomError("unknown_mark", "mark", {"text": shown(text), "nearest": partial(_nearest, text[:100])})
     return text
 
 
@@ -279,10 +285,10 @@ class Articulation(DocumentModel):
     name: Line = ""
     memory: Id
     plays: Annotated[tuple[Annotated[tuple[MarkName, ...], Field(min_length=1, max_length=20)], ...], Field(max_length=100)] = ()
-    triggers: Annotated[tuple[Trigger, ...], Field(max_length=100)] = ()
+    triggers: Annotated[tuple[Trigger, ...], Field(max_length=40)] = ()
     acts_on: Literal["next", "sounding"] = "next"
-    with_: tuple[Id, ...] = Field(default=(), alias="with", max_length=100)
-    resets: tuple[Id, ...] = Field(default=(), max_length=100)
+    with_: tuple[Id, ...] = Field(default=(), alias="with", max_length=20)
+    resets: tuple[Id, ...] = Field(default=(), max_length=20)
     together: bool = False
     when: When = When()
     range: Range | None = None
@@ -294,7 +300,7 @@ class Articulation(DocumentModel):
     joins: bool = False
     length: Limits = Limits()
     loudness: Loudness | None = None
-    alternates: tuple[Id, ...] = Field(default=(), max_length=100)
+    alternates: tuple[Id, ...] = Field(default=(), max_length=20)
     strike: Sound = ""
     rings: bool = False
     damp: Key | None = None
@@ -321,6 +327,8 @@ class ArticulationMap(DocumentModel):
     Keys are numbers 0-127, or names read in `middle_c` and kept as numbers; `range` is in sounding keys,
     switches are in sent keys (sounding key + `key_offset` + shift).
     """
+
+    most_values: ClassVar[int] = 100_000
 
     kind: Annotated[Literal["articulation-map"], AfterValidator(_begin)]
     edition: Literal[1]

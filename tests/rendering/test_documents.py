@@ -14,7 +14,7 @@ from pydantic import AwareDatetime, Field, ValidationError
 from rendering.documents import MOST_PROBLEMS, DocumentModel, canonical, digest, read, schemas
 from rendering.maps.document import ArticulationMap
 from rendering.templates import Assignment, Template
-from tests.rendering.made_maps import EVERY_TRIGGER, VIOLINS, as_map, refused, violins
+from tests.rendering.made_maps import EVERY_TRIGGER, VIOLINS, as_map, refused, said, violins
 
 ONE = b'{"kind":"articulation-map","edition":1,"name":"A","memories":[{"id":"m","default":"a"}],"articulations":[{"id":"a","memory":"m"}]}'
 
@@ -157,6 +157,29 @@ def test_thousands_of_faults_are_told_in_a_bounded_list() -> None:
     sentences = refused(ArticulationMap, made)
     assert len(sentences) == MOST_PROBLEMS + 1
     assert sentences[-1] == "document: 700 further problems are not listed – repair these first, then read it again"
+
+
+def test_hostile_documents_cost_no_more_than_their_size() -> None:
+    """Each of these once took minutes: a list of what is wrong grew with the square of the document, or worse."""
+    keys = b"{" + b",".join(b'"k%d":1,"k%d":1' % (i, i) for i in range(50_000)) + b"}"
+    assert len(refused(Template, keys)) == MOST_PROBLEMS + 1
+    marks = [{"id": f"x{i}", "plays": [[f"stacato {i} {j} {k}" for k in range(20)] for j in range(5)]} for i in range(900)]
+    assert (
+        refused(ArticulationMap, violins(*marks))[-1]
+        == "document: 89800 further problems are not listed – repair these first, then read it again"
+    )
+    empty = [{"id": f"x{i}", "plays": [[]] * 90} for i in range(900)]
+    assert (
+        refused(ArticulationMap, violins(*empty))[-1]
+        == "document: 80800 further problems are not listed – repair these first, then read it again"
+    )
+    assert len(said(violins({"id": "x", "triggers": [{"keyswitch": 27}], "plays": [["trill", "harmonic"] * 10]}))) == 1
+
+
+def test_a_map_holds_a_hundred_thousand_values_at_most() -> None:
+    assert refused(ArticulationMap, VIOLINS | {"x": [0] * 100_000}) == [
+        "document: it holds 100071 values, and 100000 are allowed – the document is not accepted"
+    ]
 
 
 def test_documents_are_frozen() -> None:
