@@ -51,6 +51,8 @@ def schedule_track(
     `floor` is the first tick at which a note may be sent, None = any.
     """
     sending = gather(voices, decisions, clock, channel=channel, extra_ms=extra_ms, level_offset=level_offset, floor=floor)
+    if restate == "phrase":
+        anchors = sorted({*(anchors or []), *_phrases(voices)})
     writer = _Writer(sending, decisions, sampler, clock, restate, anchors or [])
     writer.write()
     events, head = writer.events, []
@@ -59,6 +61,17 @@ def schedule_track(
         events += state.events
         head += state.head
     return Scheduled(events=sorted(events), head=sorted(head), notes=sending, yielded=sending.yielded)
+
+
+def _phrases(voices: list[Voice]) -> list[int]:
+    """Return the ticks at which a track begins after a written rest of all its voices; gaps of short notes are none."""
+    starts: list[int] = []
+    end: int | None = None
+    for on, off in sorted(pair for voice in voices for pair in zip(voice.line.on, voice.line.off, strict=True)):
+        if end is not None and on > end:
+            starts.append(on)
+        end = off if end is None else max(end, off)
+    return starts
 
 
 class _Writer:
@@ -202,10 +215,7 @@ class _Writer:
         if reached > channel.anchor:
             channel.anchor = reached
             return True
-        quiet = on - channel.busy
-        if self.restate == "phrase" and quiet > 0:
-            return True
-        return quiet >= LONG_REST_BEATS * self.clock.ppq
+        return on - channel.busy >= LONG_REST_BEATS * self.clock.ppq
 
     def _loudness(self, channel: Channel, i: int, d: Decision, ramped: bool) -> None:
         """The onset's value is there before the note is sent; hairpins are drawn while it sounds."""
