@@ -78,6 +78,11 @@ def test_a_field_that_stands_twice_is_refused_beside_all_else() -> None:
     ]
 
 
+def test_a_sound_document_with_a_doubled_field_is_refused_too() -> None:
+    body = ONE.replace(b'"name":"A"', b'"name":"B","name":"A"')
+    assert refused(ArticulationMap, body) == ["/name: the field “name” stands here more than once – the document is not accepted"]
+
+
 ENDS = " – the document is not accepted"
 
 

@@ -91,6 +91,17 @@ def test_a_problem_points_at_what_was_sent_even_if_the_fault_is_a_default() -> N
                       "/articulations/2/triggers/0/keyswitch"]  # fmt: skip
 
 
+def test_of_hundreds_of_problems_the_errors_come_first_and_the_rest_is_counted() -> None:
+    spare = [{"id": f"spare-{i}", "triggers": key(27)} for i in range(150)]  # each unreachable; all but the first selected with another
+    sentences = said(violins(*spare))
+    assert len(sentences) == 201
+    assert (
+        sentences[0] == "/articulations/6: what selects “spare-1” can leave “spare-0” selected too – which of the two sounds cannot be told"
+    )
+    assert sentences[149].startswith("/articulations/5: “spare-0” plays no marks")
+    assert sentences[200] == "document: 99 further problems are not listed – repair these first, then read it again"
+
+
 @pytest.mark.parametrize("code", sorted(DOCUMENTS))
 def test_every_code_has_a_severity_and_an_example_sentence(code: str) -> None:
     found = problem(code, Place(pointer="/articulations/2"), **CODES[code].example)
