@@ -238,7 +238,9 @@ def texts() -> list[Path]:
     """Return the project's own text files; what tools and runs leave behind is not ours."""
     folders = ("rendering", "mappings", "fixtures", "tests", ".ci")
     below = [p for folder in folders for p in (ROOT / folder).rglob("*") if p.is_file() and "__pycache__" not in p.parts]
-    return sorted(p for p in [*below, *ROOT.glob("*.*"), ROOT / "LICENSE"] if p.is_file() and p.suffix in TEXT and "vendor" not in p.parts)
+    return sorted(
+        p for p in [*below, *ROOT.glob("[!.]*"), ROOT / ".gitignore"] if p.is_file() and p.suffix in TEXT and "vendor" not in p.parts
+    )
 
 
 @pytest.mark.parametrize("kind", STAYS_OUT)
