@@ -113,10 +113,13 @@ def by_part(score: Score, maps: Sequence[tuple[str, ArticulationMap]]) -> tuple[
     _check_names(described, maps)
     tracks, problems = [], []
     taken: set[tuple[int, int]] = set()
+    compiled: dict[int, Sampler] = {}
     for it in described:
         chosen, found = _map_for(it, maps)
         problems += found
-        sampler = compile_map(chosen)
+        if id(chosen) not in compiled:
+            compiled[id(chosen)] = compile_map(chosen)
+        sampler = compiled[id(chosen)]
         on_drums = it.unpitched and not any(m is chosen for _, m in maps)
         port, channel = _free_place(sampler, (DRUM_CHANNEL,) if on_drums else CHANNELS, taken)
         name = it.part.name or it.part.id

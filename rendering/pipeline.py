@@ -17,17 +17,18 @@ from rendering.midi import decode
 from rendering.perform import PlayedPart, Playing, perform_part, plan_playing
 from rendering.places import place_at, place_of
 from rendering.problems import Place, Problem
-from rendering.proof import prove_track
+from rendering.proof import Verdict, prove_track
 from rendering.readers import Limits, read
 from rendering.rendered import Options, Run
 from rendering.report import report, report_text
 from rendering.running import bar_ticks, floor_of, run_tracks
 from rendering.score import Score
+from rendering.score_document import is_score_document, read_score
 from rendering.templates import Assignment, Template
 from rendering.trace import trace
 from rendering.unfold import unfold
 
-__all__ = ["Limits", "Options", "Rendering", "load", "render"]
+__all__ = ["Limits", "Options", "Rendering", "load", "prove", "render"]
 
 Progress = Callable[[int, int], None]
 Lap = Callable[[str], None]
@@ -53,7 +54,9 @@ class Rendering:
 
 
 def load(data: bytes, limits: Limits | None = None, lap: Lap = _no_lap) -> tuple[Score, list[Problem]]:
-    """Return the neutral score in a file, and what was found wrong; raises Refused."""
+    """Return the neutral score in a file, MusicXML or its own JSON document, and what was found wrong; raises Refused."""
+    if is_score_document(data):
+        return read_score(data, limits), []
     as_read, problems = read(data, limits)
     lap("read")
     score, found = annotate(as_read)
@@ -128,11 +131,13 @@ def render_score(
     run.problems += found
     check_channels(tracks)
     run.digests |= _map_digests(tracks)
+    lap("assign")
     run_tracks(run, tracks, lap, progress)
     _fix_extent(run)
     files = midi_files(run)
     lap("encode")
-    _prove(run, files["all.mid"], lap)
+    for track, verdict in zip(run.tracks, prove(run, files["all.mid"], lap), strict=True):
+        track.verdict = verdict
     document = report(run)
     lap("report")
     files["report.json"] = json.dumps(document, ensure_ascii=False, indent=1).encode()
@@ -183,7 +188,8 @@ def _assign(
 
 def _map_digests(tracks: Sequence[Track]) -> dict[str, str]:
     """Return "map:TRACK" -> digest of the map that the track was rendered with."""
-    known = {id(track.document): digest(canonical(track.document)) for track in tracks}
+    documents = {id(track.document): track.document for track in tracks}
+    known = {name: digest(canonical(document)) for name, document in documents.items()}
     return {f"map:{track.id}": known[id(track.document)] for track in tracks}
 
 
@@ -197,14 +203,17 @@ def _fix_extent(run: Run) -> None:
     run.end = max([run.playing.end, *(t.scheduled.events[-1] >> 28 for t in run.tracks if t.scheduled.events)])
 
 
-def _prove(run: Run, data: bytes, lap: Lap) -> None:
-    """Listen to the bytes and compare what is heard with what was decided."""
+def prove(run: Run, data: bytes, lap: Lap = _no_lap) -> list[Verdict]:
+    """Listen to a file of all tracks and compare what is heard with what was decided; one verdict a track, in order.
+
+    Raises Refused when `data` is not a Standard MIDI File.
+    """
     seats = [Seat(t.track.sampler, t.track.channel, t.track.port, t.label) for t in run.tracks]
     heard = listen(decode.read(data).tracks, seats)
     lap("listen")
     rows = _rows_by_seat(heard, len(seats))
-    for number, t in enumerate(run.tracks):
-        t.verdict = prove_track(
+    verdicts = [
+        prove_track(
             t.voices,
             t.decisions,
             t.track.sampler,
@@ -218,7 +227,10 @@ def _prove(run: Run, data: bytes, lap: Lap) -> None:
             floor=floor_of(run),
             yielded=t.scheduled.yielded,
         )
+        for number, t in enumerate(run.tracks)
+    ]
     lap("compare")
+    return verdicts
 
 
 def _rows_by_seat(heard: Heard, seats: int) -> list[Sequence[int]]:

@@ -31,7 +31,11 @@ class _Resolved:
 
 def run_tracks(run: Run, tracks: Sequence[Track], lap: Lap, progress: Progress | None) -> None:
     """Append a TrackRun for each track to `run`; raises Refused when a link leads to a track that is not free."""
-    resolved = {track.id: _resolve(run, track) for track in tracks}
+    choosers: dict[tuple[object, ...], Chooser] = {}
+    resolved = {track.id: _resolve(run, track, choosers) for track in tracks}
+    if run.options.lead == "none":
+        for chooser in choosers.values():
+            chooser.drop_leads()
     lap("resolve")
     for track in tracks:
         if track.labels:
@@ -43,19 +47,23 @@ def run_tracks(run: Run, tracks: Sequence[Track], lap: Lap, progress: Progress |
             progress(number, len(tracks))
 
 
-def _resolve(run: Run, track: Track) -> _Resolved:
-    chooser = Chooser(track.sampler, track.interval, given=track.given, team=run.stand_ins, labels=frozenset(track.labels))
+def _resolve(run: Run, track: Track, choosers: dict[tuple[object, ...], Chooser]) -> _Resolved:
+    """Tracks that choose alike share their decisions: a kind of note is decided once for all of them."""
+    labels = frozenset(track.labels)
+    like = (id(track.sampler), track.interval, track.given, labels)
+    if like not in choosers:
+        choosers[like] = Chooser(track.sampler, track.interval, given=track.given, team=run.stand_ins, labels=labels)
+    chooser = choosers[like]
     lines = [(take.part, taken(run.parts[take.part].lines[take.line], take.rows)) for take in track.lines]
     voices = resolve_lines(lines, chooser, run.playing.clock, run.score.parts)
-    if run.options.lead == "none":
-        chooser.drop_leads()
     return _Resolved(track.sampler, chooser, voices)
 
 
 def _lead_to_linked(track: Track, resolved: dict[str, _Resolved]) -> None:
     """Move the notes of articulations on other tracks there; they take their sampler with them."""
     mine = resolved[track.id]
-    labels = {d.track for d in mine.chooser.decisions} - {""}
+    used = {d for voice in mine.voices for d in voice.decisions}
+    labels = {mine.chooser.decisions[d].track for d in used} - {""}
     for label in sorted(labels):
         other = track.labels[label]
         if other not in resolved or resolved[other].voices:

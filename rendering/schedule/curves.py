@@ -8,25 +8,26 @@ CURVE_MS = 10  # at most one value in this time between the exact first and last
 CURVE_RANK = 14
 
 
-def draw_ramps(
-    ramps: list[tuple[int, int, int, int]], start: int, stop: int, boost: int, value: tuple[int, ...], clock: Clock
+def draw_ramp(
+    ramp: tuple[int, int, int, int], start: int, stop: int, boost: int, value: tuple[int, ...], clock: Clock
 ) -> list[tuple[int, int]]:
-    """Return (tick, value) of the hairpins while a note sounds, start < tick < stop; first values are left out.
+    """Return (tick, value) of a hairpin while a note sounds, start < tick < stop; the first value is left out.
 
-    `ramps` as in `Played.ramps`; the last value of a ramp is exact, between there is one each 10 ms at most.
+    `ramp` as in `Played.ramps`; its last value is exact, between there is one each 10 ms at most.
     """
     out: list[tuple[int, int]] = []
-    for low, high, first, last in ramps:
-        if low >= stop or high <= start:
-            continue
-        at, end = max(low, start), min(high, stop - 1)
-        before = value[_level(low, high, first, last, at, boost)]
-        while at < end:
-            at = min(max(clock.later(at, CURVE_MS), at + 1), end)
-            now = value[_level(low, high, first, last, at, boost)]
-            if now != before:
-                out.append((at, now))
-                before = now
+    low, high, first, last = ramp
+    if low >= stop or high <= start:
+        return out
+    at, end = max(low, start), min(high, stop - 1)
+    before = value[_level(low, high, first, last, at, boost)]
+    step = clock.later(at, CURVE_MS) - at if len(clock.starts) == 1 else 0
+    while at < end:
+        at = min(max(at + step if step else clock.later(at, CURVE_MS), at + 1), end)
+        now = value[_level(low, high, first, last, at, boost)]
+        if now != before:
+            out.append((at, now))
+            before = now
     return out
 
 

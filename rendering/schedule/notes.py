@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
-
 from rendering.resolve.decision import Decision, sent_keys
 from rendering.resolve.lines import Voice
-from rendering.schedule.spans import keep_order, sent_ends
-from rendering.timeline import FOREVER, Clock
+from rendering.schedule.spans import following, keep_order, sent_ends
+from rendering.timeline import Clock
 
 
 class Sending:
@@ -80,76 +78,66 @@ def _add_voice(
     line, chosen = voice.line, voice.decisions
     sent = clock.all_earlier(line.on, chosen, [d.lead_ms + extra_ms for d in decisions])
     cut = keep_order(line, sent, floor)
-    ends = sent_ends(line, sent, chosen, decisions, clock)
-    following = _next_onsets(line.on, sent)
+    after = following(line.on, sent)
+    ends = sent_ends(line, sent, after, chosen, decisions, clock)
     add_level = [d.boost + out.level_offset for d in decisions]
+    levels = line.level
+    if any(add_level):
+        levels = [min(max(v + add_level[d], 0), 1000) for v, d in zip(line.level, chosen, strict=True)]
     channels = [d.channel if d.channel >= 0 else channel for d in decisions]
-    keys = sent_keys(line.key, chosen, decisions)
-    levels = [min(max(v + add_level[d], 0), 1000) for v, d in zip(line.level, chosen, strict=True)]
+    columns = [line.on, sent, ends, after.sent, sent_keys(line.key, chosen, decisions), chosen, levels]
     rows: list[int] | range = range(len(sent))
     if any(d.silent for d in decisions):
         rows = [i for i in rows if not decisions[chosen[i]].silent]
-    for row in cut:
-        if not decisions[chosen[row]].silent:
-            out.yielded[number, row] = "lead-cut"
+        columns = [[column[i] for i in rows] for column in columns]
+    out.yielded |= {(number, row): "lead-cut" for row in cut if not decisions[chosen[row]].silent}
+    targets = (out.written, out.on, out.off, out.next_on, out.key, out.decision, out.level)
+    for target, column in zip(targets, columns, strict=True):
+        target.extend(column)
     out.voice += [number] * len(rows)
     out.row += rows
-    out.written += [line.on[i] for i in rows]
-    out.on += [sent[i] for i in rows]
-    out.off += [ends[i] for i in rows]
-    out.next_on += [following[i] for i in rows]
-    out.key += [keys[i] for i in rows]
-    out.channel += [channels[chosen[i]] for i in rows]
-    out.decision += [chosen[i] for i in rows]
-    out.level += [levels[i] for i in rows]
+    out.channel += [channels[d] for d in columns[5]] if len({*channels}) > 1 else channels[:1] * len(rows)
     out.ramps.append(line.ramps)
-
-
-def _next_onsets(on: list[int], sent: list[int]) -> list[int]:
-    """Of each row: when the first note of the next chord of its line is sent."""
-    out = [FOREVER] * len(on)
-    after = here = FOREVER
-    for i in range(len(on) - 1, -1, -1):
-        if i + 1 < len(on) and on[i] != on[i + 1]:
-            after, here = here, FOREVER
-        here = min(here, sent[i])
-        out[i] = after
-    return out
 
 
 def _order(out: Sending, voices: int) -> list[int]:
     """Sent order; at one tick, notes of one decision stand together and low keys first."""
     on, decision, key = out.on, out.decision, out.key
     rows = range(len(on))
-    if voices == 1 and all(a < b for a, b in pairwise(on)):
-        return list(rows)
+    if voices == 1:
+        places = [t << 24 | d for t, d in zip(on, decision, strict=True)]
+        if places == sorted(places):
+            return list(rows)
     return [packed & 0xFFFFFF for packed in sorted((on[i] + (1 << 40)) << 64 | decision[i] << 40 | key[i] << 24 | i for i in rows)]
 
 
 def _part_unisons(out: Sending, decisions: list[Decision], clock: Clock) -> None:
     """One key on one channel sounds once: a restrike ends the running note, equal onsets are one note."""
-    on, off, key, channel = out.on, out.off, out.key, out.channel
+    on, off = out.on, out.off
     gaps = [d.gap_ms for d in decisions]
     widest = max((clock.later(s, max(gaps, default=0)) - s for s in clock.starts), default=0) + 1
+    one = len({*out.channel}) < 2
+    places = out.key if one else [k + (c << 7) for k, c in zip(out.key, out.channel, strict=True)]
     running: dict[int, int] = {}
     touched: list[int] = []
     for i in out.order:
-        where = key[i] + (channel[i] << 7)
-        p = running.get(where, -1)
-        if p >= 0 and off[p] + widest > on[i]:
-            if on[p] == on[i]:
-                off[p] = max(off[p], off[i])
-                out.level[p] = max(out.level[p], out.level[i])
-                out.merged[i] = True
-                touched.append(i)
-                continue
-            if off[p] > on[i] and decisions[out.decision[i]].joining < 0:  # a joining one would join the note after it
-                off[i] = max(off[i], off[p])
-            gap = min(on[i] - clock.earlier(on[i], gaps[out.decision[p]]), (on[i] - on[p]) // 2)
-            shortest = out.next_on[p] + 1 if out.next_on[p] < min(off[p], on[i]) else on[p] + 1  # a joined note stays joined
-            off[p] = max(min(off[p], on[i] - gap), shortest)
-            touched.append(p)
-        running[where] = i
+        p = running.get(places[i], -1)
+        running[places[i]] = i
+        if p < 0 or off[p] + widest <= on[i]:
+            continue
+        if on[p] == on[i]:
+            off[p] = max(off[p], off[i])
+            out.level[p] = max(out.level[p], out.level[i])
+            out.merged[i] = True
+            touched.append(i)
+            running[places[i]] = p
+            continue
+        if off[p] > on[i] and decisions[out.decision[i]].joining < 0:  # a joining one would join the note after it
+            off[i] = max(off[i], off[p])
+        gap = min(on[i] - clock.earlier(on[i], gaps[out.decision[p]]), (on[i] - on[p]) // 2)
+        shortest = out.next_on[p] + 1 if out.next_on[p] < min(off[p], on[i]) else on[p] + 1  # a joined note stays joined
+        off[p] = max(min(off[p], on[i] - gap), shortest)
+        touched.append(p)
     tell_lost_joins(out, decisions, touched)
 
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass, field
 
 from rendering.maps.table import HOLD_NO, Entry, Sampler, Switch
 from rendering.resolve.decision import Decision
 from rendering.resolve.lines import Voice
-from rendering.schedule.curves import CURVE_RANK, draw_ramps
+from rendering.schedule.curves import CURVE_RANK, draw_ramp
 from rendering.schedule.notes import Sending, gather, tell_lost_joins
 from rendering.schedule.switches import Channel
 from rendering.timeline import Clock
@@ -87,7 +87,6 @@ class _Writer:
         self.restate: str = restate
         self.anchors: list[int] = anchors
         self.channels: dict[int, Channel] = {}
-        self.curves: dict[tuple[int, int], list[tuple[int, int]]] = {}  # (channel, controller) -> (tick, value)
         self.events: list[int] = []
         self.sounds: list[list[Entry]] = []
         self.sound_of: list[int] = []
@@ -106,27 +105,22 @@ class _Writer:
     def write(self) -> None:
         """Fill `events` and the channels."""
         s = self.sending
-        ramped = [bool(ramps) for ramps in s.ramps]
-        on, off, decision, decisions, channels, sound_of = s.on, s.off, s.decision, self.decisions, self.channels, self.sound_of
+        on, off, channels, merged = s.on, s.off, self.channels, s.merged
+        sounds = [self.sound_of[d] for d in s.decision]
         plain = self.restate == "change" and not self.anchors and not self.tracked  # most notes need nothing but themselves
         rest = LONG_REST_BEATS * self.clock.ppq
         for i in s.order:
-            if s.merged[i]:
+            if merged[i]:
                 continue
-            number = s.channel[i]
-            channel = channels.get(number) or self._open(number, i)
-            n = decision[i]
-            if not plain or sound_of[n] != channel.sound or not channel.last_on < on[i] < channel.busy + rest:
+            channel = channels.get(s.channel[i]) or self._open(s.channel[i], i)
+            if not plain or sounds[i] != channel.sound or not channel.last_on < on[i] < channel.busy + rest:
                 self._before(channel, i)
-            d = decisions[n]
-            if d.controller >= 0:
-                self._loudness(channel, i, d, ramped[s.voice[i]])
             channel.last_on = on[i]
             if off[i] > channel.busy:
                 channel.busy = off[i]
             if self.tracked:
-                channel.playing = [j for j in channel.playing if s.off[j] > s.on[i]] + [i]
-        self._curve_events()
+                channel.playing = [j for j in channel.playing if off[j] > on[i]] + [i]
+        self._curves()
         self._note_events()
 
     def _open(self, number: int, i: int) -> Channel:
@@ -135,12 +129,15 @@ class _Writer:
         return channel
 
     def _note_events(self) -> None:
-        s, append = self.sending, self.events.append
-        for on, off, key, channel, velocity, merged in zip(s.on, s.off, s.key, s.channel, s.velocity, s.merged, strict=True):
-            if not merged:
-                head = (channel << 16) + (key << 8)
-                append((on << 28) + 0xF900000 + head + velocity)
-                append((off << 28) + 0x0800000 + head)
+        s = self.sending
+        heads = [(c << 16) + (k << 8) for c, k in zip(s.channel, s.key, strict=True)]
+        ons = [(t << 28) + h + v + 0xF900000 for t, h, v in zip(s.on, heads, s.velocity, strict=True)]
+        offs = [(t << 28) + h + 0x0800000 for t, h in zip(s.off, heads, strict=True)]
+        if any(s.merged):
+            ons = [e for e, gone in zip(ons, s.merged, strict=True) if not gone]
+            offs = [e for e, gone in zip(offs, s.merged, strict=True) if not gone]
+        self.events += offs
+        self.events += ons
 
     def _before(self, channel: Channel, i: int) -> None:
         """Bring the channel into the state that note `i` needs."""
@@ -217,27 +214,43 @@ class _Writer:
             return True
         return on - channel.busy >= LONG_REST_BEATS * self.clock.ppq
 
-    def _loudness(self, channel: Channel, i: int, d: Decision, ramped: bool) -> None:
-        """The onset's value is there before the note is sent; hairpins are drawn while it sounds."""
-        s = self.sending
-        curve = self.curves.setdefault((channel.number, d.controller), [])
-        curve.append((s.on[i], d.value[s.level[i]]))
-        if ramped:
-            start, stop = max(s.written[i], s.on[i]), min(s.off[i], s.next_on[i])
-            curve += draw_ramps(s.ramps[s.voice[i]], start, stop, d.boost + s.level_offset, d.value, self.clock)
+    def _curves(self) -> None:
+        """Loudness controllers: the onset's value is there before the note is sent, hairpins are drawn while it sounds."""
+        s, decisions = self.sending, self.decisions
+        controllers = {d.controller for d in decisions} - {-1}
+        for channel in self.channels:
+            for controller in controllers:
+                tables = [d.value if d.controller == controller else () for d in decisions]
+                rows = [i for i in s.order if tables[s.decision[i]] and s.channel[i] == channel and not s.merged[i]]
+                curve = [(s.on[i], tables[s.decision[i]][s.level[i]]) for i in rows]
+                for voice, ramps in enumerate(s.ramps):
+                    if ramps:
+                        self._ramps(ramps, [i for i in rows if s.voice[i] == voice], curve)
+                if curve:
+                    self._curve_events(channel, controller, curve)
 
-    def _curve_events(self) -> None:
+    def _ramps(self, ramps: list[tuple[int, int, int, int]], rows: list[int], curve: list[tuple[int, int]]) -> None:
+        """Draw the hairpins of one voice over those of its notes that sound under them."""
+        s, decisions = self.sending, self.decisions
+        starts = [s.on[i] for i in rows]
+        for ramp in ramps:
+            low, high, _, _ = ramp
+            for i in rows[max(bisect_right(starts, low) - 1, 0) : bisect_left(starts, high)]:
+                start, stop = max(s.written[i], s.on[i]), min(s.off[i], s.next_on[i])
+                d = decisions[s.decision[i]]
+                curve += draw_ramp(ramp, start, stop, d.boost + s.level_offset, d.value, self.clock)
+
+    def _curve_events(self, channel: int, controller: int, curve: list[tuple[int, int]]) -> None:
         """Of values at one tick the highest counts; a value that changes nothing is not sent."""
-        for (channel, controller), curve in self.curves.items():
-            head = (0xB0 | channel) << 16 | controller << 8
-            values = dict(sorted(curve))
-            last = -1
-            for tick, value in values.items():
-                if value != last:
-                    self.events.append((tick << 28) + (CURVE_RANK << 24) + head + value)
-                    last = value
-            if len(self.sending.ramps) > 1:
-                self._tell_shared(channel, controller, values)
+        head = (0xB0 | channel) << 16 | controller << 8 | CURVE_RANK << 24
+        values = dict(sorted(curve))
+        last = -1
+        for tick, value in values.items():
+            if value != last:
+                self.events.append((tick << 28) + head + value)
+                last = value
+        if len(self.sending.ramps) > 1:
+            self._tell_shared(channel, controller, values)
 
     def _tell_shared(self, channel: int, controller: int, values: dict[int, int]) -> None:
         """Voices that want different values at one tick share the highest; the others give way."""
