@@ -9,7 +9,8 @@ from rendering.unfold.route import Ending, Route
 class Walk:
     """One playing of the route, measure by measure.
 
-    frames   (first measure, playing) of the sections that the walk is inside, innermost last
+    frames   (first measure, playing, whether a forward repeat opens it) of the sections that the walk is
+             inside, innermost last; the first one opens by itself
     jumped   a da capo or dal segno has been taken, after this measure: from then on repeats are not taken,
              codas and fine are, until the next movement; -1 = none
     """
@@ -20,7 +21,7 @@ class Walk:
         self.inside: dict[int, Ending] = {m: e for e in route.endings.values() for m in range(e.first, e.last + 1)}
         self.count: int = count
         self.most: int = most
-        self.frames: list[list[int]] = [[0, 1]]
+        self.frames: list[list[int]] = [[0, 1, 0]]
         self.jumped: int = -1
         self.taken: set[tuple[int, str]] = set()
         self.played: dict[int, int] = {}
@@ -38,7 +39,7 @@ class Walk:
         """Play the measure `at`, or skip the ending that begins there; return where to go on; -1 = the end."""
         route = self.route
         if at in route.fresh and at != self.frames[-1][0]:
-            self.frames = [[at, 1]]
+            self.frames = [[at, 1, 0]]
         if at in route.fresh and at > self.jumped:
             self.jumped = -1
         ending = route.endings.get(at)
@@ -48,8 +49,8 @@ class Walk:
                 self.leave(ending.last if not wanted else at - 1)
             if not wanted:
                 return ending.last + 1
-        if at in route.forward and at != self.frames[-1][0]:
-            self.frames.append([at, 1])
+        if at in route.forward and self.frames[-1][::2] != [at, 1]:
+            self.frames.append([at, 1, 1])
         self.play(at)
         inside = self.ends.get(at)
         if at in route.backward and self.again(at):
@@ -75,10 +76,10 @@ class Walk:
 
     def leave(self, at: int) -> None:
         """The section is over; one without a forward repeat begins where the last one ended."""
-        if len(self.frames) > 1:
+        if self.frames[-1][2]:
             self.frames.pop()
-        if len(self.frames) == 1:
-            self.frames[0] = [at + 1, 1]
+        if not self.frames[-1][2]:
+            self.frames[-1] = [at + 1, 1, 0]
 
     def leap(self, at: int) -> int:
         """Return where to go after measure `at` has been played for good."""
@@ -88,7 +89,7 @@ class Walk:
             if kind == "fine":
                 return self.after_fine()
             self.taken.add((at, kind))
-            self.frames = [[target, 1]]
+            self.frames = [[target, 1, 0]]
             self.jumped = at if kind != "tocoda" else self.jumped
             return target
         return at + 1
@@ -97,7 +98,7 @@ class Walk:
         """Return where it goes on after the fine: behind the jump, with a coda or the next movement, if anything is there."""
         at = self.jumped + 1
         self.jumped = -1
-        self.frames = [[at, 1]]
+        self.frames = [[at, 1, 0]]
         return at
 
     def play(self, at: int) -> None:
