@@ -13,7 +13,7 @@ from rendering.problems import Refused, problem
 from rendering.rendered import Run, TrackRun
 from rendering.resolve import Chooser, Decision, Voice, resolve_lines
 from rendering.schedule import schedule_track
-from rendering.timeline import half_up
+from rendering.timeline import Clock, half_up
 
 Lap = Callable[[str], None]
 Progress = Callable[[int, int], None]
@@ -38,8 +38,8 @@ def run_tracks(run: Run, tracks: Sequence[Track], lap: Lap, progress: Progress |
             chooser.drop_leads()
     lap("resolve")
     for track in tracks:
-        if track.labels:
-            _lead_to_linked(track, resolved)
+        if track.labels and not resolved[track.id].label:
+            _lead_to_linked(track, resolved, run.playing.clock)
     for number, track in enumerate(tracks, 1):
         run.tracks.append(_schedule(run, track, resolved[track.id]))
         lap("schedule")
@@ -59,7 +59,7 @@ def _resolve(run: Run, track: Track, choosers: dict[tuple[object, ...], Chooser]
     return _Resolved(track.sampler, chooser, voices)
 
 
-def _lead_to_linked(track: Track, resolved: dict[str, _Resolved]) -> None:
+def _lead_to_linked(track: Track, resolved: dict[str, _Resolved], clock: Clock) -> None:
     """Move the notes of articulations on other tracks there; they take their sampler with them."""
     mine = resolved[track.id]
     used = {d for voice in mine.voices for d in voice.decisions}
@@ -68,18 +68,29 @@ def _lead_to_linked(track: Track, resolved: dict[str, _Resolved]) -> None:
         other = track.labels[label]
         if other not in resolved or resolved[other].voices:
             raise Refused([problem("link-not-free", track=track.name, label=label, other=other)])
-        resolved[other] = _Resolved(mine.sampler, mine.chooser, _only(mine.voices, mine.chooser.decisions, label), label)
+        resolved[other] = _Resolved(mine.sampler, mine.chooser, _only(mine.voices, mine.chooser.decisions, label, clock), label)
     if labels:
-        mine.voices = _only(mine.voices, mine.chooser.decisions, "")
+        mine.voices = _only(mine.voices, mine.chooser.decisions, "", clock)
 
 
-def _only(voices: list[Voice], decisions: list[Decision], label: str) -> list[Voice]:
+def _only(voices: list[Voice], decisions: list[Decision], label: str, clock: Clock) -> list[Voice]:
+    """The notes of the voices that are played where `label` leads; each ends before its voice goes on elsewhere."""
     out = []
     for voice in voices:
         rows = tuple(i for i, d in enumerate(voice.decisions) if decisions[d].track == label)
         if rows:
-            out.append(Voice(voice.part, taken(voice.line, rows), [voice.decisions[i] for i in rows]))
+            line = taken(voice.line, rows)
+            line.off = [_end(voice, i, decisions, clock) for i in rows]
+            out.append(Voice(voice.part, line, [voice.decisions[i] for i in rows]))
     return out
+
+
+def _end(voice: Voice, i: int, decisions: list[Decision], clock: Clock) -> int:
+    on, end = voice.line.on, voice.line.off[i]
+    j = next((j for j in range(i + 1, len(on)) if on[j] > on[i]), -1)
+    if j < 0 or on[j] < end or decisions[voice.decisions[j]].track == decisions[voice.decisions[i]].track:
+        return end
+    return max(min(end, clock.earlier(on[j], decisions[voice.decisions[j]].lead_ms) - 1), on[i] + 1)
 
 
 def _schedule(run: Run, track: Track, it: _Resolved) -> TrackRun:

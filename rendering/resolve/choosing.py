@@ -12,6 +12,8 @@ from collections.abc import Iterable
 from dataclasses import replace
 from itertools import product
 
+from rendering.maps.general_midi import DRUM_SET
+from rendering.maps.general_midi import drum_key as drum_key_of
 from rendering.maps.table import NO_LIMIT, Entry, Sampler
 from rendering.marks import MARKS, WEIGHT
 from rendering.resolve.decision import NOT_JOINING, OUTCOMES, SHAPEABLE, SHAPED_BITS, Decision, Outcome
@@ -98,7 +100,7 @@ class Chooser:
         allowed = [e for e in self.sampler.entries if _allowed(e, flags, ms, key, level)]
         if self.struck:
             sound, drum_key = self.strikes[strike]
-            allowed = [e for e in allowed if e.strike_key < 0 or _strikes(e, sound, drum_key)]
+            allowed = [e for e in allowed if e.strike_key < 0 or _strikes(e, self.sampler, sound, drum_key)]
         wanted = marks | self.stand_ins.uses(marks)
         ruled = self.stand_ins.ruled(marks, _union(s for e in allowed for s in e.plays if not s & ~wanted))
         choices = [self._candidates(m, allowed, wanted) for m in range(len(self.sampler.memories))]
@@ -202,7 +204,7 @@ class Chooser:
 
     def _silence(self, entries: tuple[Entry, ...], key: int, strike: int) -> str:
         struck = next((e for e in entries if e.strike_key >= 0), None)
-        if struck and not _strikes(struck, *self.strikes[strike]):
+        if struck and not _strikes(struck, self.sampler, *self.strikes[strike]):
             return "strike-unknown"
         sent = struck.strike_key if struck else key + self._key_add(entries)
         if not 0 <= sent <= 127:
@@ -224,9 +226,14 @@ def _allowed(e: Entry, flags: int, ms: int, key: int, level: int) -> bool:
     )
 
 
-def _strikes(e: Entry, sound: str, drum_key: int) -> bool:
-    """Tell whether a percussion entry is the instrument of a note: by its sound, else by its General MIDI key."""
-    return e.strike == sound if sound else e.strike_key == drum_key
+def _strikes(e: Entry, sampler: Sampler, sound: str, drum_key: int) -> bool:
+    """Tell whether a percussion entry is the instrument of a note.
+
+    On the General MIDI drum map its key says so; elsewhere its sound, else the key that its sound has there.
+    """
+    if sampler.sound == DRUM_SET:
+        return e.strike_key == (drum_key if drum_key >= 0 else drum_key_of(sound))
+    return e.strike == sound if sound else drum_key >= 0 and drum_key_of(e.strike) == drum_key
 
 
 def _has_when(e: Entry) -> bool:
