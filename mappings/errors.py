@@ -24,6 +24,53 @@ from typing import Any, ClassVar
 
 Item = dict[str, Any]
 
+# The published codes of refusals: status, and an example of the sentence (or of what it is said of, where there is none).
+PUBLISHED: dict[str, tuple[int, str]] = {
+    "bad-request": (400, "a Host header that is not this service's"),
+    "not-json": (400, "document: this is not JSON: line 3, column 5 cannot be read – the document is not accepted"),
+    "not-signed-in": (401, "The token is unknown, expired or revoked."),
+    "forbidden": (403, "a reader who saves a map"),
+    "not-found": (404, "an id of another team, or of nothing"),
+    "method-not-allowed": (405, 'Method "PATCH" not allowed.'),
+    "not-acceptable": (406, "Could not satisfy the request Accept header."),
+    "in-use": (409, "map: templates use it – take it out of them first"),
+    "last-owner": (409, "role: this is the team's last owner – make somebody else an owner first"),
+    "name-taken": (409, "name: “Reed Strings” is taken here – choose another one"),
+    "no-report": (409, "render: it has no report: cancelled"),
+    "not-read-yet": (409, "score: this version is still being read – try again in a moment"),
+    "not-settled": (409, "render: it is not done yet – ask again in a moment"),
+    "settled": (409, "render: it is settled already – there is nothing to cancel"),
+    "shown-once": (409, "secret: it was shown once and is not kept – make a new one"),
+    "gone": (410, "files: they were dropped – run the render again for new ones"),
+    "length-required": (411, "body: its length is not said – send Content-Length"),
+    "stale": (412, "an ETag of a state that has passed"),
+    "team-full": (413, "team storage: 5000 bytes do not fit, 100 of 4000 are in use – nothing was stored"),
+    "too-large": (413, "body: it has more than 1048576 bytes – nothing was stored"),
+    "unsupported-media-type": (415, 'Unsupported media type "multipart/form-data" in request.'),
+    "empty-body": (422, "body: the body is empty – nothing was stored"),
+    "invalid": (422, "a document with an unknown mark; `errors` say where"),
+    "key-reused": (422, "Idempotency-Key: it was used for another request – use a new key"),
+    "not-a-score": (422, "body: this is neither MusicXML, nor a zip of it, nor MIDI – nothing was stored"),
+    "score-refused": (422, "score: this version was refused: the file was read and refused"),
+    "precondition-required": (428, "a save without If-Match"),
+    "queue-full": (429, "renders: 22 of 22 wait already – try again when one is done"),
+    "too-many": (429, "too many tries – try again in 120 s"),
+    "internal-error": (500, "a fault of the service"),
+    "busy": (503, "a lock that was held for too long"),
+}
+# The codes of single faults that the service itself finds; those of documents and scores are published by the engine.
+FAULTS: dict[str, str] = {
+    "expiry": "This must be within a year from now.",
+    "key-spelling": "1 to 100 visible ASCII characters are expected.",
+    "name-too-long": "A map's name has 100 characters at most.",
+    "no-instrument": "Another team needs an instrument of its own.",
+    "no-template": "This needs a template.",
+    "parameter": "A whole number from 1 to 100 is expected.",
+    "unknown-kind": "The kind must be one of articulation-map, template.",
+    "unknown-mark": "There is no such mark.",
+    "unknown-reference": "This names nothing that this team has.",
+}
+
 
 class ServiceError(Exception):
     """Root of what a service refuses. `code` ends the problem's type; `detail` is the sentence for people."""

@@ -11,10 +11,11 @@ from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.plumbing import ResolvedComponent
 from drf_spectacular.types import OpenApiTypes
-from drf_spectacular.utils import OpenApiParameter, OpenApiResponse, extend_schema
+from drf_spectacular.utils import OpenApiExample, OpenApiParameter, OpenApiResponse, extend_schema
 from pydantic import create_model
 from pydantic.json_schema import model_json_schema
 
+from mappings.api.examples import BODIES, INVALID
 from mappings.api.shapes.base import Problem, Shape
 
 PROBLEM = "application/problem+json"
@@ -88,7 +89,16 @@ def describe(
         request={body[0]: body[1]} if isinstance(body, tuple) else body,
         responses={**{status: _answer(shape) for status, shape in answers.items()}, **_refusals(statuses)},
         parameters=[*map(_parameter, query), *headers],
+        examples=_examples(body, statuses),
     )
+
+
+def _examples(body: Any, statuses: set[int]) -> list[OpenApiExample]:
+    """Return the example of the body, and that of a refusal."""
+    name = getattr(body, "__name__", "")
+    sent = [OpenApiExample(name, BODIES[name], request_only=True)] if name in BODIES else []
+    refused = [OpenApiExample("Refused", INVALID, response_only=True, status_codes=["422"], media_type=PROBLEM)] if 422 in statuses else []
+    return [*sent, *refused]
 
 
 LOCATION = OpenApiParameter("Location", str, OpenApiParameter.HEADER, response=[201], description="The address of what was made.")
@@ -130,7 +140,10 @@ def file_of(*media_types: str) -> dict[tuple[int, str], Any]:
 
 
 def _answer(shape: Any) -> Any:
-    return OpenApiResponse(description="Done.") if shape is None else shape
+    if shape is None:
+        return OpenApiResponse(description="Done.")
+    said = (shape.__doc__ or "").splitlines()[0] if isinstance(shape, type) else "The file."
+    return OpenApiResponse(shape, description=said)
 
 
 def _refusals(statuses: set[int]) -> dict[Any, Any]:
