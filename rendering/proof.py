@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 from rendering.listening import Heard
 from rendering.maps.table import NO_LIMIT, Sampler
-from rendering.resolve.decision import SHORTEST_MS, Decision, sent_keys
+from rendering.resolve.decision import SHORTEST_MS, Decision, sent_keys, sounding_levels
 from rendering.resolve.lines import Voice
 from rendering.score import SLUR_LEAVES
 from rendering.timeline import FOREVER, Clock, half_up
@@ -99,8 +99,7 @@ class _Expected:
         channels = [self.own if d.channel < 0 else d.channel for d in decisions]
         self.channel += [channels[d] for d in chosen]
         self.decision += chosen
-        boosts = [d.boost + offset for d in decisions]
-        self.level += [min(max(v + boosts[d], 0), 1000) for v, d in zip(line.level, chosen, strict=True)]
+        self.level += sounding_levels(line.level, chosen, decisions, offset)
 
 
 class _Comparison:
@@ -132,6 +131,7 @@ class _Comparison:
         self.pairs: list[tuple[int, int]] = []  # (expected, heard row), by onset
         self.level: list[int] = expected.level  # of unisons the highest
         self.failed: set[int] = set()  # expected notes that were found wanting
+        self.unisons: int = 0  # expected notes that sound as part of another
 
     def verdict(self) -> Verdict:
         """Match the notes, then look at ends, loudness and changes while a note sounded."""
@@ -196,6 +196,7 @@ class _Comparison:
         """Unisons are heard as one note: as one of them, at the highest level."""
         fitting = [i for i in group if self._same(i, row)]
         best = max(fitting or group, key=self.level.__getitem__)
+        self.unisons += len(group) - 1
         self.level[best] = max(self.level[i] for i in group)
         self.pairs.append((best, row))
         if not fitting:
@@ -210,6 +211,7 @@ class _Comparison:
         e, h = self.expected, self.heard
         i = next((i for i in group if (e.voice[i], e.row[i]) in self.named), group[0])
         self.level[i] = max(self.level[j] for j in group)
+        self.unisons += len(group) - 1
         near = [
             r
             for r in left
@@ -290,9 +292,9 @@ class _Comparison:
     def _merged_ends(self, ends: list[int]) -> dict[int, int]:
         """Of unisons heard as one note: the latest of their ends, by the one that was paired."""
         e = self.expected
-        paired = {(e.on[i], e.key[i], e.channel[i]): i for i, _ in self.pairs}
-        if len(paired) == len(e.on):
+        if self.unisons == 0:
             return {}
+        paired = {(e.on[i], e.key[i], e.channel[i]): i for i, _ in self.pairs}
         out: dict[int, int] = {}
         for j in range(len(e.on)):
             i = paired.get((e.on[j], e.key[j], e.channel[j]), j)
@@ -301,16 +303,22 @@ class _Comparison:
         return out
 
     def _compare_loudness(self) -> None:
-        e, h, decisions, level = self.expected, self.heard, self.decisions, self.level
+        e, h, level = self.expected, self.heard, self.level
+        velocities = [d.velocity for d in self.decisions]
+        if [velocities[e.decision[i]][level[i]] for i, _ in self.pairs] != [h.velocity[row] for _, row in self.pairs]:
+            for i, row in self.pairs:
+                wanted = velocities[e.decision[i]][level[i]]
+                if h.velocity[row] != wanted:
+                    self._fail(i, f"velocity {h.velocity[row]} instead of {wanted}")
         controllers = h.controllers[h.seat[self.rows[0]]] if self.rows else ()
-        where = [controllers.index(d.controller) if d.controller in controllers else -1 for d in decisions]
-        for i, row in self.pairs:
-            n = e.decision[i]
-            d = decisions[n]
-            if h.velocity[row] != d.velocity[level[i]]:
-                self._fail(i, f"velocity {h.velocity[row]} instead of {d.velocity[level[i]]}")
-            elif where[n] >= 0 and h.level[row][where[n]] != d.value[level[i]]:
-                self._fail(i, f"controller {d.controller} at {h.level[row][where[n]]} instead of {d.value[level[i]]}")
+        for place, controller in enumerate(controllers):
+            values = [d.value if d.controller == controller else () for d in self.decisions]
+            pairs = [(i, row) for i, row in self.pairs if values[e.decision[i]]]
+            if [values[e.decision[i]][level[i]] for i, _ in pairs] != [h.level[row][place] for _, row in pairs]:
+                for i, row in pairs:
+                    value = values[e.decision[i]][level[i]]
+                    if h.level[row][place] != value:
+                        self._fail(i, f"controller {controller} at {h.level[row][place]} instead of {value}")
 
     def _changes(self) -> None:
         paired = {row: i for i, row in self.pairs}
@@ -330,15 +338,18 @@ def _ends(voice: Voice, decisions: Sequence[Decision], clock: Clock, aimed: list
     overlaps = [d.joined or d.overlap_ms > 0 for d in decisions]
     ends: list[tuple[int, int]] = [(0, 0)] * len(on)
     first = last = len(on)  # the rows of the chord that comes next
-    here_last = len(on)
     following = later = FOREVER  # when it was meant to be sent, and the one after it
+    following_on = here_on = FOREVER  # when it is written; and the chord in hand
     for i in range(len(on) - 1, -1, -1):
-        if i + 1 < len(on) and on[i] != on[i + 1]:
-            first, last, here_last = i + 1, here_last, i + 1
-            following, later = min(aimed[first:last]), following
-        end = off[i] if full[chosen[i]] else _short_end(on[i], off[i], decisions[chosen[i]], clock)
-        if first < len(on) and off[i] <= on[first]:
-            adjacent = slur[i] & SLUR_LEAVES and off[i] == on[first] and full[chosen[i]]
+        if on[i] != here_on:
+            first, last, following_on, here_on = i + 1, first, here_on, on[i]
+            if first < len(on):
+                following, later = aimed[first] if last - first == 1 else min(aimed[first:last]), following
+        end, d = off[i], chosen[i]
+        if not full[d]:
+            end = _short_end(on[i], end, decisions[d], clock)
+        if off[i] <= following_on:
+            adjacent = slur[i] & SLUR_LEAVES and off[i] == following_on and full[d]
             if adjacent and overlaps[chosen[first]] and line.key[i] not in line.key[first:last]:
                 reach = clock.later(following, decisions[chosen[first]].overlap_ms) - following
                 end = following + max(min(reach, (off[first] - on[first]) // 2, later - following), 1)
@@ -350,6 +361,10 @@ def _ends(voice: Voice, decisions: Sequence[Decision], clock: Clock, aimed: list
 
 def _in_written_order(written: list[int], sent: list[int], floor: int | None) -> list[int]:
     """Cut leads so that what is written later is sent later, and nothing before `floor`."""
+    if (floor is None or not sent or min(sent) >= floor) and sent == sorted(sent):
+        moments = [w << 32 | t + _BIAS for w, t in zip(written, sent, strict=True)] if len({*written}) < len(written) else sent
+        if len({*moments}) == len({*sent}) == len({*written}):
+            return sent
     out: list[int] = []
     limit = least = -FOREVER if floor is None else floor
     for i, t in enumerate(sent):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import compress
+
 
 class Played:
     """One line of a part as played, in played order.
@@ -47,11 +49,12 @@ class Played:
         """Take the given rows out of every column."""
         if not rows:
             return
-        gone = set(rows)
-        keep = [i for i in range(len(self.on)) if i not in gone]
+        keep = bytearray(b"\x01") * len(self.on)
+        for row in rows:
+            keep[row] = 0
         for name in COLUMNS:
             column = getattr(self, name)
-            column[:] = [column[i] for i in keep]
+            column[:] = compress(column, keep)
 
 
 COLUMNS = ("on", "off", "key", "cents", "marks", "level", "slur", "tie", "grace", "lyric", "source", "instrument", "number")

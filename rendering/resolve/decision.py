@@ -109,3 +109,15 @@ def sent_keys(keys: Sequence[int], chosen: Sequence[int], decisions: Sequence[De
         return [k + add[d] for k, d in zip(keys, chosen, strict=True)]
     fixed = [d.fixed_key for d in decisions]
     return [fixed[d] if fixed[d] >= 0 else k + add[d] for k, d in zip(keys, chosen, strict=True)]
+
+
+# A level plus what is added to it, brought back into 0-1000: index it by the sum, which may be negative.
+_CLAMPED: tuple[int, ...] = (*range(1001), *(1000,) * 4000, *(0,) * 4000)
+
+
+def sounding_levels(levels: list[int], chosen: Sequence[int], decisions: Sequence[Decision], offset: int) -> list[int]:
+    """Return the levels at which notes sound: as written, with the boosts of shaped accents and a track's offset."""
+    add = [d.boost + offset for d in decisions]
+    if not any(add):
+        return levels
+    return [_CLAMPED[v + add[d]] for v, d in zip(levels, chosen, strict=True)]

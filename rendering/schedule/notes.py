@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from rendering.resolve.decision import Decision, sent_keys
+from rendering.resolve.decision import Decision, sent_keys, sounding_levels
 from rendering.resolve.lines import Voice
 from rendering.schedule.spans import following, keep_order, sent_ends
 from rendering.timeline import Clock
@@ -80,10 +80,7 @@ def _add_voice(
     cut = keep_order(line, sent, floor)
     after = following(line.on, sent)
     ends = sent_ends(line, sent, after, chosen, decisions, clock)
-    add_level = [d.boost + out.level_offset for d in decisions]
-    levels = line.level
-    if any(add_level):
-        levels = [min(max(v + add_level[d], 0), 1000) for v, d in zip(line.level, chosen, strict=True)]
+    levels = sounding_levels(line.level, chosen, decisions, out.level_offset)
     channels = [d.channel if d.channel >= 0 else channel for d in decisions]
     columns = [line.on, sent, ends, after.sent, sent_keys(line.key, chosen, decisions), chosen, levels]
     rows: list[int] | range = range(len(sent))
