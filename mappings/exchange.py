@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping
+from dataclasses import asdict
 from typing import Any, TypeVar
 
 from mappings.blobs import Frozen
@@ -13,7 +14,7 @@ from rendering.documents import DocumentModel, Line, Name, canonical, digest, re
 from rendering.maps.document import ArticulationMap, MarkName, Sound
 from rendering.marks import BIT, EITHER, MARKS, expand
 from rendering.problems import Place, Problem, Refused
-from rendering.rendered import ENGINE
+from rendering.rendered import ENGINE, Options
 from rendering.templates import Preroll, Rule, Template
 
 __all__ = [
@@ -27,6 +28,7 @@ __all__ = [
     "Sound",
     "Template",
     "accepted",
+    "default_options",
     "engine_version",
     "freeze",
     "freeze_json",
@@ -44,6 +46,11 @@ NOT_JSON = {"not-json", "too-deep"}
 def engine_version() -> str:
     """Return the version of the engine that renders here."""
     return ENGINE
+
+
+def default_options() -> dict[str, Any]:
+    """Return every choice of a render with its default."""
+    return dict(asdict(Options()))
 
 
 def parse(model: type[ModelT], body: bytes) -> ModelT:

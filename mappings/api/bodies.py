@@ -127,14 +127,19 @@ class ChangedScore(DocumentModel):
 
 
 class Options(DocumentModel):
-    """Choices of a render: see the command line's options of the same names."""
+    """Choices of a render: those of the command line's options. What is left out comes from the template, else from the defaults.
 
-    ppq: Annotated[int, Field(ge=24, le=32_767)] = 960
-    restate: Literal["change", "phrase", "note"] = "change"
-    lead: Literal["notes", "track", "none"] = "notes"
-    preroll: Preroll = "auto"
-    tracks: Literal["used", "all"] = "used"
-    left_over: Literal["report", "general-midi"] = "report"
+    `tempo` is in thousandths of a quarter note a minute; left out, the score's own holds.
+    """
+
+    ppq: Annotated[int, Field(ge=24, le=32_767)] | None = None
+    restate: Literal["change", "phrase", "note"] | None = None
+    lead: Literal["notes", "track", "none"] | None = None
+    preroll: Preroll | None = None
+    tracks: Literal["used", "all"] | None = None
+    in_tie: Literal["wait", "restrike"] | None = None
+    tempo: Annotated[int, Field(ge=4_000, le=960_000)] | None = None
+    left_over: Literal["report", "general-midi"] | None = None
 
 
 class NewRender(DocumentModel):

@@ -15,13 +15,13 @@ from mappings.api import bodies, queries
 from mappings.api.documents import HeadView
 from mappings.api.once import once
 from mappings.api.preconditions import etag
-from mappings.api.schema import describe, number_parameter, paged
+from mappings.api.schema import describe, file_of, number_parameter, paged
 from mappings.api.shapes import maps as shapes
 from mappings.api.view import View
 from mappings.errors import Invalid
 from mappings.exchange import ArticulationMap, marks_named
 from mappings.models.base import name_key
-from mappings.services import maps
+from mappings.services import maps, revisions
 
 
 class Maps(View):
@@ -161,6 +161,19 @@ class MapRestore(MapView):
     def post(self, request: Request, map: UUID) -> HttpResponse:  # noqa: A002
         """Return the saved map."""
         return self.restored(map)
+
+
+class MapTryout(MapView):
+    """A map to be heard."""
+
+    actions: ClassVar = {"GET": "map.read"}
+
+    @describe("A MIDI file that plays every articulation in turn, to check the map against the library", file_of("audio/midi"))
+    def get(self, request: Request, map: UUID) -> HttpResponse:  # noqa: A002
+        """Return the file."""
+        row = self.fetch(models.Map, map)
+        attached = {"Content_Disposition": 'attachment; filename="tryout.mid"'}
+        return self.raw(maps.tryout_of(revisions.current(row)), "audio/midi", etag(row), **attached)
 
 
 class MapFork(View):

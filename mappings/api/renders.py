@@ -55,7 +55,7 @@ class Renders(View):
         asked = renders.Asked(
             score=body.score, score_version=body.score_version, template=body.template, template_revision=body.template_revision,
             assignment=[rule.model_dump(mode="json", exclude_none=True) for rule in body.assignment],
-            options=body.options.model_dump(mode="json"),
+            options=body.options.model_dump(mode="json", exclude_none=True),
         )  # fmt: skip
         return made(self, renders.create(self.actor, team=row, asked=asked))
 

@@ -58,6 +58,7 @@ urlpatterns = [
     path("maps/<uuid:map>/revisions/<number:number>", maps.MapRevision.as_view()),
     path("maps/<uuid:map>/diff", maps.MapDiff.as_view()),
     path("maps/<uuid:map>/restore", maps.MapRestore.as_view()),
+    path("maps/<uuid:map>/tryout", maps.MapTryout.as_view()),
     path("maps/<uuid:map>/fork", maps.MapFork.as_view()),
     path("teams/<uuid:team>/templates", templates.Templates.as_view()),
     path("templates/<uuid:template>", templates.Template.as_view()),

@@ -10,6 +10,8 @@ from mappings.jobs import leases
 from mappings.jobs.children import Child, Ended, Job
 from mappings.jobs.readings import problems_document
 from mappings.models import Render, RenderFile
+from rendering.documents import canonical, digest, read
+from rendering.templates import Assignment
 
 TYPES = {".mid": "audio/midi", ".json": "application/json", ".txt": "text/plain; charset=utf-8"}
 
@@ -35,11 +37,11 @@ def job(render: Render) -> Job:
 
 
 def digests(inputs: dict[str, Any]) -> dict[str, str]:
-    """Return the digest of each input by its name in the report."""
-    found = {"score": inputs["score"]["digest"]}
-    if inputs["template"]:
-        found["template"] = inputs["template"]["digest"]
-    return found | {f"map {frozen['track']}": frozen["digest"] for frozen in inputs["maps"]}
+    """Return the digests by which the report names the inputs; those of the score and the maps the engine takes itself."""
+    found = {"template": inputs["template"]["digest"]} if inputs["template"] else {}
+    if inputs["assignment"]:
+        found["assignment"] = digest(canonical(read(Assignment, json.dumps(inputs["assignment"]).encode())))
+    return found
 
 
 def settle(render: Render, child: Child, ended: Ended) -> None:

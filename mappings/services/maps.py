@@ -16,6 +16,8 @@ from mappings.services import audit, heads, revisions
 from mappings.services.revisions import Saved
 from rendering.documents import read
 from rendering.maps.checks import check
+from rendering.maps.compile import compile_map
+from rendering.tryout import tryout
 
 
 def checked(document: ArticulationMap, prefix: str = "") -> list[Item]:
@@ -128,6 +130,12 @@ def archive(actor: Actor, *, row: Map, expected: int | None) -> None:
         raise Conflict("map: templates use it – take it out of them first", code="in-use", templates=listed)
     version = heads.archive(held)
     audit.record(actor, "map.archive", held, from_version=version - 1, to_version=version)
+
+
+def tryout_of(revision: MapRevision) -> bytes:
+    """Return a MIDI file that plays every articulation of a revision in turn."""
+    document = document_of(revision)
+    return tryout(document, compile_map(document))[0]
 
 
 def document_of(revision: MapRevision) -> ArticulationMap:

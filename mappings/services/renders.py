@@ -150,9 +150,14 @@ def _inputs(version: ScoreVersion, revision: TemplateRevision | None, frozen: li
         "template": template,
         "maps": maps,
         "assignment": asked.assignment,
-        "options": asked.options,
+        "options": {**exchange.default_options(), **_choices(revision), **asked.options},
         "engine": exchange.engine_version(),
     }
+
+
+def _choices(revision: TemplateRevision | None) -> dict[str, Any]:
+    """Return the choices that the template makes."""
+    return templates.document_of(revision).choices.model_dump(mode="json", exclude_none=True) if revision else {}
 
 
 def _queue(render: Render, inputs: list[RenderInput]) -> None:

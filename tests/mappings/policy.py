@@ -121,6 +121,7 @@ POLICY: list[Row] = [
     get(f"{M}/revisions/{NUMBER}"),
     get(f"{M}/diff"),
     write("POST", f"{M}/restore", 200, match=True, body=lambda _: {"revision": 1}, audits=0),
+    get(f"{M}/tryout"),
     write("POST", f"{M}/fork", 201, body=lambda _: {"name": "A Copy"}),
     get(f"{T}/templates"),
     write("POST", f"{T}/templates", 201, body=lambda h: {"document": template_document(str(h.map.pk), "Fell Template")}),

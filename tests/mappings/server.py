@@ -82,6 +82,10 @@ class Server:
             )
         until(lambda: HTTP(self.url).ask("GET", "/livez").status == 200, 30)
 
+    def workers(self) -> list[int]:
+        """Return the ids of the processes that answer requests."""
+        return [int(pid) for pid in Path(f"/proc/{self.process.pid}/task/{self.process.pid}/children").read_text().split()]
+
     def kill(self, sign: int = signal.SIGKILL) -> None:
         """Send a signal to the process and its workers, and wait for the end."""
         if self.process.poll() is None:

@@ -252,7 +252,7 @@ def test_left_over_folders_are_removed_when_they_are_old(settings: Any, tmp_path
 
 
 def test_a_render_keeps_its_inputs_whatever_is_edited_later(world: World) -> None:
-    render = queue(world, template=world.ours.template.pk)
+    render = queue(world, template=world.ours.template.pk, options={"tempo": 96_500, "preroll": 2, "restate": "note"})
     client, path = world.clients["ada"], f"/renders/{render.pk}"
     before = call(client, "GET", f"{path}/inputs").json()
     call(client, "PUT", f"/maps/{world.ours.map.pk}/document", map_document(key_offset=12), match="*")

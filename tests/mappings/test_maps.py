@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import io
 import json
 from typing import Any
 
+import mido
 import pytest
 
 from fixtures import demo
@@ -132,6 +134,18 @@ def test_the_difference_matches_articulations_by_id(world: World) -> None:
     assert [it["change"] for it in back["changes"]] == ["moved", "moved", "removed", "removed"]
     assert call(world.clients["cleo"], "GET", f"/maps/{world.ours.map.pk}/diff?from=2&to=2").json()["changes"] == []
     assert call(world.clients["cleo"], "GET", f"/maps/{world.ours.map.pk}/diff?from=1&to=9").status_code == 404
+
+
+def test_the_tryout_plays_every_articulation_of_the_current_revision(world: World) -> None:
+    path = f"/maps/{world.ours.map.pk}/tryout"
+    answer = call(world.clients["cleo"], "GET", path)
+    assert (answer.status_code, answer.headers["Content-Type"]) == (200, "audio/midi")
+    markers = [m.text for m in mido.MidiFile(file=io.BytesIO(answer.content)).tracks[0] if m.type == "marker"]
+    assert markers == ["1 Bowed", "2 Short"]
+    document = map_document()
+    document["articulations"][0]["name"] = "Sustained"
+    save(world, document)
+    assert b"1 Sustained" in call(world.clients["cleo"], "GET", path).content
 
 
 # ── Names, forks, removal ──

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import io
 import json
+import os
 import zipfile
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -119,6 +121,26 @@ def big_score() -> bytes:
             played += re.sub(rb'id="(P[^"]*)"', lambda m: b'id="' + m[1] + b'x%d"' % copy, part[0])  # noqa: B023
             assert new in played
     return listed + b"</part-list>" + played + b"</score-partwise>"
+
+
+MOST_MEMORY = 450  # MiB of a server process while ten uploads of 32 MiB come in at once
+
+
+@pytest.mark.deep
+def test_ten_large_uploads_at_once_keep_memory_bounded(served: Server) -> None:
+    client, team = newcomer(served, "una@weir.invalid")
+    body = b"<score-partwise>" + os.urandom((32 << 20) - 16)  # bytes that do not deflate: the worst case
+
+    def send(number: int) -> int:
+        return HTTP(served.url, client.token).ask("POST", f"/api/v1/teams/{team}/scores?title={number}", body, kind="text/xml").status
+
+    with ThreadPoolExecutor(10) as pool:
+        assert list(pool.map(send, range(10))) == [201] * 10
+    peaks = {pid: int(Path(f"/proc/{pid}/status").read_text().split("VmHWM:")[1].split()[0]) // 1024 for pid in served.workers()}
+    print(peaks)
+    assert max(peaks.values()) < MOST_MEMORY
+    scores = client.ask("GET", f"/api/v1/teams/{team}/scores").json()["items"]
+    assert len(scores) == 10
 
 
 @pytest.mark.deep

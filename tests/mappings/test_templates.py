@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict, fields
 from typing import Any
 
 import pytest
 
 from mappings import models
+from mappings.api import bodies
+from rendering.rendered import Options
 from tests.mappings.calls import call, problem
 from tests.mappings.world import World, map_document, mark_done, template_document
 
@@ -162,10 +165,23 @@ def test_following_is_resolved_when_a_render_is_made(world: World) -> None:
     ({"assignment": [{"part": "P1", "tracks": ["vn", "oboe"]}]}, "/assignment/0/tracks/1", "unknown-reference"),
     ({"template": None, "assignment": [{"part": "P1", "tracks": ["vn"]}]}, "/assignment", "no-template"),
     ({"options": {"ppq": 7}}, "/options/ppq", "shape.greater-than-equal"),
-    ({"options": {"tempo": "presto"}}, "/options/tempo", "shape.extra-forbidden"),
+    ({"options": {"tempo": "presto"}}, "/options/tempo", "shape.int-type"),
+    ({"options": {"speed": 1}}, "/options/speed", "shape.extra-forbidden"),
 ])  # fmt: skip
 def test_a_render_that_cannot_be_made_is_refused(more: dict[str, Any], pointer: str, code: str, world: World) -> None:
     assert problem(asked(world, **more)) == (422, "invalid", [(pointer, code)])
+
+
+def test_choices_come_from_the_body_else_from_the_template_else_from_the_defaults(world: World) -> None:
+    document = template_document(str(world.ours.map.pk), choices={"restate": "note", "ppq": 480})
+    call(world.clients["ada"], "PUT", f"/templates/{world.ours.template.pk}/document", document, match="*")
+    made = asked(world, options={"ppq": 1920, "tempo": 96_500}).json()
+    options = call(world.clients["ada"], "GET", f"/renders/{made['id']}/inputs").json()["document"]["options"]
+    assert options == {**asdict(Options()), "restate": "note", "ppq": 1920, "tempo": 96_500}
+
+
+def test_every_choice_of_the_engine_can_be_made(world: World) -> None:
+    assert set(bodies.Options.model_fields) == {field.name for field in fields(Options)}
 
 
 def test_the_same_inputs_have_the_same_digest_and_others_another(world: World) -> None:
