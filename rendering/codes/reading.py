@@ -200,6 +200,11 @@ READING: dict[str, Code] = {
         consequence="it is played in every pass, as passes are not told apart yet",
         example={"passes": "2"},
     ),
+    "repeat-inside-measure": Code(
+        severity="warning",
+        what="a repeat stands in the middle of the measure",
+        consequence="it is taken at the end of the measure",
+    ),
     "jump-without-target": Code(
         severity="warning",
         what="a jump to the {kind} does not find it, or finds more than one",

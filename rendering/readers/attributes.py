@@ -95,6 +95,8 @@ def read_barline(cursor: Cursor, barline: _Element) -> None:
     final = repeat is None and text_of(barline, "bar-style") == "light-heavy"
     if repeat is None and ending is None and not final:
         return
+    if repeat is not None and barline.get("location") == "middle":
+        cursor.report("repeat-inside-measure")
     cursor.score.bars.append(
         Bar(
             measure=cursor.measure,

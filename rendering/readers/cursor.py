@@ -16,7 +16,7 @@ from rendering.readers.asread import LineAsRead, PartAsRead, ScoreAsRead, Sign
 from rendering.readers.limits import Limits
 from rendering.readers.numbers import decimal_of, rounded, text_of, whole_of
 from rendering.readers.signs import OWN_MARKS, ElementMasks, masks_of
-from rendering.score import GRACE_PLAIN, GRACE_SLASHED, GRACE_WITH
+from rendering.score import GRACE_PLAIN, GRACE_SLASHED, GRACE_WITH, Instrument
 
 STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 BASE_UNIT = 960  # Units per quarter: room for all divisions in common use
@@ -36,6 +36,7 @@ class Cursor:
 
     values     tag -> text of the note's plain children
     now        Units from the start of the measure; furthest: the most that any voice has reached
+    own        index of the part's own instrument, which plays notes that name none
     units      text of a duration -> Units, in the divisions in force
     direction  (offset in Units, meant for playing, staff, voice, placement) of the direction being read
     """
@@ -43,7 +44,7 @@ class Cursor:
     __slots__ = (
         "chord_at", "chord_marks", "chord_source", "direction", "divisions", "fifths", "furthest", "harmonic", "instrument",
         "instruments", "keys", "limits", "lines", "lyric_numbers", "marks", "masks", "measure", "notes",
-        "now", "open", "part", "problems", "rare", "score", "slurs", "source", "strokes", "tie", "tied", "trills", "units", "values",
+        "now", "open", "own", "part", "problems", "rare", "score", "slurs", "source", "strokes", "tie", "tied", "trills", "units", "values",
         "verses",
     )  # fmt: skip
 
@@ -63,6 +64,7 @@ class Cursor:
         self.part: PartAsRead = part
         self.instruments: dict[str, int] = {row.id: i for i, row in enumerate(part.instruments)}
         self.lines: dict[tuple[str | None, str | None], LineAsRead] = {}
+        self.own: int = 0
         self.lyric_numbers: dict[str, int] = {"": 0}
         self.divisions: Fraction = Fraction(1)
         self.units: dict[str, int] = {}
@@ -216,7 +218,7 @@ class Cursor:
             line.tie[row] = self.tie or self.tied
         if "grace" in values:
             self.add_grace(note, line, row)
-        if self.instrument is not None:
+        if self.instrument is not None or self.own:
             self.add_instrument(line, row)
         if self.verses:
             line.lyric[row] = self.lyric_number()
@@ -270,7 +272,7 @@ class Cursor:
     def unpitched_key(self, line: LineAsRead, row: int) -> int:
         """Return the key sent for an unpitched note: its instrument's, else its place on the staff."""
         line.unpitched.add(row)
-        index = self.instruments.get(self.instrument, 0) if self.instrument is not None else 0
+        index = self.instruments.get(self.instrument, self.own) if self.instrument is not None else self.own
         instrument = self.part.instruments[index]
         if not instrument.unpitched:
             instrument = self.part.instruments[index] = instrument._replace(unpitched=True)
@@ -285,11 +287,26 @@ class Cursor:
         line.grace[row] = kind + GRACE_WITH if "chord" in self.values else kind
 
     def add_instrument(self, line: LineAsRead, row: int) -> None:
-        index = self.instruments.get(self.instrument or "")
-        if index is None:
-            self.report("unknown-instrument", id=(self.instrument or "")[:40])
-        elif index:
+        index = self.own
+        if self.instrument is not None:
+            index = self.instruments.get(self.instrument, -1)
+            if index < 0:
+                self.report("unknown-instrument", id=self.instrument[:40])
+                index = self.own
+        if index:
             line.instrument[row] = index
+
+    def change_instrument(self, change: Instrument) -> None:
+        """From here on the notes of an instrument are played on another; what is not said stays as it was."""
+        self.allow("too-many-signs", len(self.part.instruments) + 1, self.limits.notes)
+        before = self.instruments.get(change.id, 0)
+        old = self.part.instruments[before]
+        self.part.instruments.append(
+            old._replace(name=change.name or old.name, sound=change.sound or old.sound, players=change.players or old.players)
+        )
+        self.instruments[change.id] = len(self.part.instruments) - 1
+        if before == self.own:
+            self.own = len(self.part.instruments) - 1
 
     def add_rare(self, note: _Element, line: LineAsRead, row: int) -> None:
         """Keep what few notes have: slurs, harmonics, a dynamic of their own, passes."""

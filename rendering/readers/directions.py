@@ -27,6 +27,7 @@ from lxml.etree import _Element
 
 from rendering.readers.cursor import NO_DIRECTION, TYPES, Cursor
 from rendering.readers.numbers import decimal_of, rounded, text_of, whole_of
+from rendering.readers.partlist import instrument_of
 
 JUMPS = ("dacapo", "dalsegno", "tocoda", "segno", "coda", "fine", "forward-repeat")
 TYPED = frozenset({"dashes", "bracket", "octave-shift", "pedal"})
@@ -135,6 +136,8 @@ def read_sound(cursor: Cursor, sound: _Element) -> None:
         value = sound.get(jump)
         if value is not None and value != "no":
             cursor.sign("jump", text=jump, number=value, place=sound.get("time-only") or "")
+    for change in sound.iterchildren("instrument-change"):
+        cursor.change_instrument(instrument_of(change))
     for mute in sound.iterfind("play/mute"):
         cursor.sign("mute", text=text_of(mute))
 

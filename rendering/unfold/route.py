@@ -41,7 +41,7 @@ def read_route(bars: list[Bar], count: int) -> Route:
     last = count - 1
     for bar in bars:
         if bar.final:
-            route.fresh.add(bar.measure + 1)
+            route.fresh.add(bar.measure + 1 if bar.right else bar.measure)
         if bar.repeat == "forward":
             route.forward.add(min(bar.measure + (1 if bar.right else 0), last))
         elif bar.repeat == "backward":

@@ -206,6 +206,16 @@ def test_unpitched_notes_play_the_key_of_their_instrument() -> None:
     ]
 
 
+def test_an_instrument_change_holds_for_the_notes_that_follow() -> None:
+    """MusicXML: the data of instrument-change apply to all notes going forward in score order."""
+    sound = "<instrument-sound>wind.flutes.flute{}</instrument-sound>"
+    flute = f'<score-instrument id="P1-I1"><instrument-name>Flute</instrument-name>{sound.format("")}</score-instrument>'
+    change = f'<sound><instrument-change id="P1-I1">{sound.format(".piccolo")}</instrument-change></sound>'
+    part = score_of(document(measures(note("C4", 8) + change + notes("D4 E4")), names=("Flute",), listed=(flute,)))[0].parts[0]
+    assert part.lines[0].instrument == [0, 1, 1]
+    assert [(i.name, i.sound) for i in part.instruments] == [("Flute", "wind.flutes.flute"), ("Flute", "wind.flutes.flute.piccolo")]
+
+
 def test_an_unpitched_note_without_a_key_has_its_place_on_the_staff() -> None:
     part = score_of(one(unpitched(step="G", octave="5") + notes("-", 12)))[0].parts[0]
     assert (part.lines[0].key, part.instruments[0].unpitched, part.instruments[0].drum_key) == ([79], True, -1)

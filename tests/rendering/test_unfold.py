@@ -129,6 +129,13 @@ NO_ENDINGS = "score: with the endings as they stand some measures would never be
 NO_TARGET = "measure 2, beat 1: a jump to the {} does not find it, or finds more than one – the music goes on"
 
 
+def test_a_repeat_in_the_middle_of_a_measure_is_taken_at_its_end_and_told() -> None:
+    middle = '<barline location="middle"><repeat direction="backward"/></barline>'
+    data = document(measures(WHOLE, note("C4", 8) + middle + note("D4", 8), WHOLE))
+    assert score_of(data)[0].itinerary == [(1, 2, 1), (1, 2, 2), (3, 3, 1)]
+    assert messages(data) == ["Violin, measure 2: a repeat stands in the middle of the measure – it is taken at the end of the measure"]
+
+
 @pytest.mark.parametrize(("text", "order", "told"), [
     ("[1,2,3 ] / [2 ] / . ] :| / .", "1-3 1-4", [NO_ENDINGS]),
     (". / DS / .", "1-3", [NO_TARGET.format("segno")]),
