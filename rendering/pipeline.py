@@ -9,6 +9,7 @@ from typing import Any
 
 from rendering.annotate import annotate
 from rendering.assign import Track, by_part, by_template, check_channels
+from rendering.codes import CODES
 from rendering.documents import canonical, digest
 from rendering.files import midi_files
 from rendering.listening import Heard, Seat, listen
@@ -229,8 +230,17 @@ def prove(run: Run, data: bytes, lap: Lap = _no_lap) -> list[Verdict]:
         )
         for number, t in enumerate(run.tracks)
     ]
+    for found in heard.problems:
+        _tell(verdicts, found)
     lap("compare")
     return verdicts
+
+
+def _tell(verdicts: list[Verdict], found: Problem) -> None:
+    """Add what the listener stumbled over, such as a switch key that never comes up, to its track's verdict."""
+    values = dict(found.arguments)
+    number = int(found.place.part_name.removeprefix("track ")) - 2  # the conductor is the file's first track
+    verdicts[max(number, 0)].disagree.append((-1, int(values.get("tick", 0)), CODES[found.code].what.format(**values)))
 
 
 def _rows_by_seat(heard: Heard, seats: int) -> list[Sequence[int]]:

@@ -6,6 +6,7 @@ Notes are rows, as in `rendering.score.Note`, but with marks as names and the ly
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from typing import Annotated, Literal
 
@@ -15,7 +16,10 @@ from rendering.documents import DocumentModel, canonical, escaped, read
 from rendering.maps.document import MarkName, Sound
 from rendering.marks import EITHER, mask, names
 from rendering.problems import Place, Problem, Refused, problem
+from rendering.readers import Limits
 from rendering.score import Hairpin, Instrument, Level, Line, Measure, Note, Part, Score
+
+_BRACE = re.compile(rb"(\xef\xbb\xbf)?\s*\{")
 
 Position = Annotated[int, Field(ge=0, le=1 << 40)]
 Text = Annotated[str, Field(max_length=1000)]
@@ -134,10 +138,18 @@ def _rows(line: Line, lyrics: list[str]) -> Iterator[NoteRow]:
         )  # fmt: skip
 
 
-def read_score(data: bytes) -> Score:
-    """Return the score in a JSON document; raises Refused with every problem found."""
+def is_score_document(data: bytes) -> bool:
+    """Tell whether a file is a JSON document, by its content: its first character is a brace."""
+    return _BRACE.match(data) is not None
+
+
+def read_score(data: bytes, limits: Limits | None = None) -> Score:
+    """Return the score in a JSON document; raises Refused with every problem found, or for what is over a limit."""
+    limits = limits or Limits()
+    if len(data) > limits.raw_bytes:
+        raise Refused([problem("file-too-large", count=len(data), most=limits.raw_bytes)])
     document = read(ScoreDocument, data)
-    problems = list(_incoherent(document))
+    problems = list(_over(document, limits)) or list(_incoherent(document))
     if problems:
         raise Refused(problems)
     return Score(
@@ -170,6 +182,20 @@ def _part(document: PartDocument) -> Part:
         part.lines.append(line)
     part.lyrics = list(lyrics)
     return part
+
+
+def _over(document: ScoreDocument, limits: Limits) -> Iterator[Problem]:
+    """What is over a limit; counted before anything is built."""
+    if len(document.parts) > limits.parts:
+        yield problem("too-many-parts", most=limits.parts)
+    if max((len(part.lines) for part in document.parts), default=0) > limits.voices:
+        yield problem("too-many-voices", most=limits.voices)
+    if sum(len(line.notes) for part in document.parts for line in part.lines) > limits.notes:
+        yield problem("too-many-notes", most=limits.notes)
+    if max((len(part.levels) + len(part.hairpins) for part in document.parts), default=0) > limits.notes:
+        yield problem("too-many-signs", most=limits.notes)
+    if sum(max(last - first + 1, 0) for first, last, _ in document.itinerary) > limits.played:
+        yield problem("too-many-measures-played", most=limits.played)
 
 
 def _incoherent(document: ScoreDocument) -> Iterator[Problem]:

@@ -6,6 +6,7 @@ Sections begin with `== name ==`:
     map            a map as JSON; what every map must have is filled in (see `made_map`)
     map NAME       a map for one part, by its id, or for one track of the template
     template       a template as JSON, filled in likewise
+    assignment     its assignment as JSON
     options        one choice a line: lead track
     score          in the short notation of tests/rendering/notation.py
     score.json     instead: a neutral score as its document
@@ -35,11 +36,11 @@ from rendering.pipeline import Rendering, load, render_score
 from rendering.rendered import Options
 from rendering.score import Score
 from rendering.score_document import read_score
-from rendering.templates import Template
+from rendering.templates import Assignment, Template
 from tests.rendering.notation import read_notation
 
 FOLDER = Path(__file__).parent / "golden"
-INPUTS = {"map", "template", "options", "score", "score.json", "musicxml"}
+INPUTS = {"map", "template", "assignment", "options", "score", "score.json", "musicxml"}
 EXPECTED = {"events", "dump", "problems", "outcomes", "yielded"}
 LOUDNESS = {"by": "velocity", "points": [[0, 8], [500, 64], [1000, 127]]}  # mf, 625 thousandths, is velocity 80
 
@@ -80,7 +81,8 @@ class Golden:
         if "template" in self.sections:
             template = made_template(json.loads(self.sections["template"]))
             of_tracks = {t.id: maps[t.id] if t.id in maps else maps[""] for t in template.tracks}
-            return render_score(score, template=template, template_maps=of_tracks, options=options)
+            assignment = read(Assignment, self.sections.get("assignment", "[]").encode())
+            return render_score(score, template=template, template_maps=of_tracks, assignment=assignment, options=options)
         given = [(p.id, maps[p.id] if p.id in maps else maps[""]) for p in score.parts if maps]
         return render_score(score, maps=given, options=options)
 
