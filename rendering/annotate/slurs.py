@@ -127,14 +127,22 @@ def apply(line: Line, spans: list[tuple[int, int]], *, portato: bool) -> None:
     notes in a row under a slur are portato; a lone dot only shortens its note.
     """
     marks, slur, offset, duration = line.marks, line.slur, line.offset, line.duration
+    last = len(offset) - 1
     for begin, end in covered(spans):
-        row = begin
-        while row < end:
-            marks[row] |= LEGATO
-            row += 1
+        marks[begin:end] = [m | LEGATO for m in marks[begin:end]]
     for begin, end in covered([(first, last - 1) for first, last in spans]):
         row = begin
         while row < end:
+            after = row + 1
+            here, there = offset[row], offset[after]
+            if here != there and (after == last or offset[after + 1] != there):  # single notes, the common case
+                if portato and marks[row] & marks[after] & STACCATO:
+                    detach(marks, row, after + 1)
+                elif there <= here + duration[row]:
+                    slur[row] |= SLUR_LEAVES
+                    slur[after] |= SLUR_ARRIVES
+                row = after
+                continue
             after = chord_end(line, row)
             if after > end:
                 break

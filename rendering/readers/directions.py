@@ -12,7 +12,9 @@ metronome   value = the same, from a metronome mark
 pizzicato   text = "yes" or "no", from a sound element
 mute        text = "on", "off" or a mute's name
 pedal       text = "start", "stop", "change", "sostenuto" …
-fermata     (at a note)
+sound-pedal text = "start" or "stop", number = "pedal", "soft" or "sostenuto"
+fermata     at a note
+note-words  text of an articulation or technique that has no element of its own, at a note
 dashes, bracket, octave-shift, damp, damp-all, … text = their type
 segno, coda the sign as printed; jump: text = "dacapo", "dalsegno", "tocoda", "segno", "coda", "fine",
             "forward-repeat", number = the sound attribute's value
@@ -37,22 +39,34 @@ LONGEST_TEXT = 400
 
 def read_direction(cursor: Cursor, direction: _Element) -> None:
     """Keep everything a direction says, at its place with its offset."""
-    offset, staff, voice = direction.find("offset"), direction.findtext("staff"), direction.findtext("voice")
+    offset, staff, voice = None, 0, ""
+    types: list[_Element] = []
+    sounds: list[_Element] = []
+    for child in direction:
+        tag = child.tag
+        if tag == "direction-type":
+            types.extend(child)
+        elif tag == "sound":
+            sounds.append(child)
+        elif tag == "offset":
+            offset = child
+        elif tag == "staff":
+            staff = whole_of(child.text, 1, 99) or 0
+        elif tag == "voice":
+            voice = (child.text or "").strip()
     shift, exact = offset_of(cursor, offset)
-    where = (whole_of(staff, 1, 99) or 0 if staff else 0, voice.strip() if voice else "", direction.get("placement") or "")
+    where = (staff, voice, direction.get("placement") or "")
     cursor.direction = (shift, exact, *where)
     words: list[str] = []
-    for kind in direction.iterchildren("direction-type"):
-        for element in kind:
-            if element.tag == "words":
-                words.append(element.text or "")
-            else:
-                read_type(cursor, element)
-    if words:
-        text = " ".join(" ".join(words).split())
-        if text:
-            cursor.sign("words", text=text[:LONGEST_TEXT])
-    for sound in direction.iterchildren("sound"):
+    for element in types:
+        if element.tag == "words":
+            words.append(element.text or "")
+        else:
+            read_type(cursor, element)
+    text = " ".join(" ".join(words).split()) if words else ""
+    if text:
+        cursor.sign("words", text=text[:LONGEST_TEXT])
+    for sound in sounds:
         own = sound.find("offset")
         moved = offset_of(cursor, own)[0] if own is not None else shift if exact else 0
         cursor.direction = (moved, True, *where)
