@@ -8,8 +8,8 @@ from typing import Any
 from rendering.codes import message, severity
 from rendering.marks import MARKS
 from rendering.outcomes import count_outcomes, totals
-from rendering.places import place_at, place_of
-from rendering.problems import NOWHERE, Place, Problem, problem
+from rendering.places import beat_text, place_at, place_of
+from rendering.problems import Place, Problem, problem
 from rendering.rendered import ENGINE, TABLES, Run, TrackRun
 from rendering.resolve import Decision, Outcome, Voice
 from rendering.score import Score
@@ -74,8 +74,16 @@ def _proof(run: Run) -> dict[str, Any]:
 
 def _disagreements(run: Run, t: TrackRun) -> Iterator[dict[str, Any]]:
     for voice, row, heard in t.verdict.disagree[:MOST_DISAGREEMENTS]:
-        place = note_place(run, t, voice, row) if voice >= 0 else Place(part_name=f"track {t.track.name}, tick {row}")
-        yield {**where(place), "heard": heard}
+        yield {**where(_heard_place(run, t, voice, row)), "heard": heard}
+
+
+def _heard_place(run: Run, t: TrackRun, voice: int, row: int) -> Place:
+    """Where a disagreement is; of what nobody wrote `row` is the tick, and the bar that plays there is named."""
+    if voice >= 0:
+        return note_place(run, t, voice, row)
+    tick, bar = run.playing.bar_at(row)
+    beat = beat_text(row - tick, run.options.ppq, bar.meter)
+    return Place(part_name=f"track {t.track.name}", measure=bar.number, ordinal=bar.ordinal, beat=beat)
 
 
 def note_place(run: Run, t: TrackRun, voice: int, row: int) -> Place:
@@ -110,8 +118,7 @@ def track_problems(run: Run) -> list[Counted]:
         found += _places(run, t, t.scheduled.yielded.items())
         found += _places(run, t, ((place, "unison-merged") for place in t.merged()))
         for voice_number, row, heard in t.verdict.disagree[:MOST_DISAGREEMENTS]:
-            place = note_place(run, t, voice_number, row) if voice_number >= 0 else NOWHERE
-            found.append((problem("proof-disagrees", place, heard=heard), 1))
+            found.append((problem("proof-disagrees", _heard_place(run, t, voice_number, row), heard=heard), 1))
     return found
 
 
