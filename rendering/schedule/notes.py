@@ -65,7 +65,7 @@ def gather(
     for number, voice in enumerate(voices):
         _add_voice(out, number, voice, decisions, clock, channel, extra_ms, floor)
     out.merged = [False] * len(out.on)
-    out.order = _order(out, len(voices))
+    out.order = _order(out, len(voices), decisions)
     _part_unisons(out, decisions, clock)
     table = [d.velocity for d in decisions]
     out.velocity = [table[d][level] for d, level in zip(out.decision, out.level, strict=True)]
@@ -97,15 +97,17 @@ def _add_voice(
     out.ramps.append(line.ramps)
 
 
-def _order(out: Sending, voices: int) -> list[int]:
-    """Sent order; at one tick, notes of one decision stand together and low keys first."""
-    on, decision, key = out.on, out.decision, out.key
-    rows = range(len(on))
+def _order(out: Sending, voices: int, decisions: list[Decision]) -> list[int]:
+    """Sent order; at one tick, notes of one combination of entries stand together, and low keys first."""
+    ranks = {entries: n for n, entries in enumerate(sorted({d.entries for d in decisions}))}
+    rank = [ranks[d.entries] for d in decisions]
+    rows = range(len(out.on))
     if voices == 1:
-        places = [t << 24 | d for t, d in zip(on, decision, strict=True)]
+        places = [t << 24 | rank[d] for t, d in zip(out.on, out.decision, strict=True)]
         if places == sorted(places):
             return list(rows)
-    return [packed & 0xFFFFFF for packed in sorted((on[i] + (1 << 40)) << 64 | decision[i] << 40 | key[i] << 24 | i for i in rows)]
+    columns = zip(out.on, out.decision, out.key, rows, strict=True)
+    return [packed & 0xFFFFFF for packed in sorted((t + (1 << 40)) << 64 | rank[d] << 40 | k << 24 | i for t, d, k, i in columns)]
 
 
 def _part_unisons(out: Sending, decisions: list[Decision], clock: Clock) -> None:
