@@ -87,6 +87,10 @@ class Channel:
                 self.state[register] = -1
         self.sound = -1
 
+    def lacks(self, entries: list[Entry]) -> bool:
+        """Tell whether anything must be sent for these entries; strikes, velocity bands and shifts are in the note itself."""
+        return bool(self.wanted(entries)) or bool(self.unwanted_held(entries))
+
     def wanted(self, entries: list[Entry]) -> list[tuple[Switch, Entry]]:
         """Return the switches that the state lacks for these entries, in the order in which they are sent."""
         state = self.state[:]

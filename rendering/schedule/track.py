@@ -146,7 +146,8 @@ class _Writer:
         on = s.on[i]
         if channel.begun and self._restates(channel, on, i):
             channel.forget()
-        if sound == channel.sound:
+        if sound == channel.sound or not channel.lacks(self.sounds[sound]):
+            channel.sound = sound
             if on < channel.last_on:
                 s.on[i] = on = channel.last_on
                 s.off[i] = max(s.off[i], on + 1)
