@@ -98,9 +98,12 @@ def _add_voice(
 
 
 def _order(out: Sending, voices: int, decisions: list[Decision]) -> list[int]:
-    """Sent order; at one tick, notes of one combination of entries stand together, and low keys first."""
-    ranks = {entries: n for n, entries in enumerate(sorted({d.entries for d in decisions}))}
-    rank = [ranks[d.entries] for d in decisions]
+    """Sent order; at one tick, notes of one combination of entries stand together, and low keys first.
+
+    Combinations stand in the order in which the track's own voices first use them.
+    """
+    ranks = {entries: n for n, entries in enumerate(dict.fromkeys(decisions[d].entries for d in dict.fromkeys(out.decision)))}
+    rank = [ranks.get(d.entries, 0) for d in decisions]
     rows = range(len(out.on))
     if voices == 1:
         places = [t << 24 | rank[d] for t, d in zip(out.on, out.decision, strict=True)]
