@@ -6,7 +6,13 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import hypothesis
 import pytest
+
+# The normal run draws the same examples each time, so that a clone that passed passes again; the deep
+# tests draw others by --hypothesis-seed.
+hypothesis.settings.register_profile("same", derandomize=True, deadline=None)
+hypothesis.settings.load_profile("same")
 
 
 @pytest.fixture(scope="session")

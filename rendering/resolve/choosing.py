@@ -193,7 +193,7 @@ class Chooser:
             channel=max(e.channel for e in entries),
             track=next((e.track for e in entries if e.track), ""),
             outcomes=_outcomes(exact, stood, shaped, plain, silent),
-            outside=not self.sampler.lowest <= key <= self.sampler.highest,
+            outside=not (self.sampler.lowest <= key <= self.sampler.highest or any(e.strike_key >= 0 for e in entries)),
             silent=silent,
             reason=_reason(self.sampler, entries, stood, shaped, plain, silent),
         )
@@ -218,7 +218,7 @@ def _bounds(values: Iterable[int]) -> list[int]:
 
 def _allowed(e: Entry, flags: int, ms: int, key: int, level: int) -> bool:
     return (
-        e.lowest <= key <= e.highest
+        (e.strike_key >= 0 or e.lowest <= key <= e.highest)
         and e.when_ms[0] <= ms < e.when_ms[1]
         and e.when_keys[0] <= key < e.when_keys[1]
         and e.when_level[0] <= level < e.when_level[1]

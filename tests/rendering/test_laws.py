@@ -30,7 +30,7 @@ RUN = settings(
     phases=[Phase.explicit, Phase.reuse, Phase.generate],
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
 )
-DEEP = settings(RUN, max_examples=3000)
+DEEP = settings(RUN, max_examples=3000, derandomize=False)
 NOTE_OFF, NOTE_ON, CONTROL = 8, 9, 11
 
 
