@@ -88,6 +88,7 @@ class _Writer:
         self.anchors: list[int] = anchors
         self.channels: dict[int, Channel] = {}
         self.events: list[int] = []
+        self.moved: dict[tuple[int, int], int] = {}  # (channel, key) -> the last sent note of it that was moved
         self.sounds: list[list[Entry]] = []
         self.sound_of: list[int] = []
         self.tracked: bool = bool(sampler.held) or any(e.acts_on_sounding for e in sampler.entries)
@@ -148,10 +149,10 @@ class _Writer:
             channel.forget()
         if sound == channel.sound or not channel.lacks(self.sounds[sound]):
             channel.sound = sound
-            if on < channel.last_on:
-                s.on[i] = on = channel.last_on
-                s.off[i] = max(s.off[i], on + 1)
-                s.give_way(i, "onset-moved")
+            p = self.moved.get((s.channel[i], s.key[i]), i)
+            earliest = max(channel.last_on, s.on[p] + 1) if p != i else channel.last_on
+            if on < earliest:
+                on = self._move_to(i, earliest)
             if channel.held:
                 channel.use_held(self.sounds[sound], on, s.off[i])
             return
@@ -161,11 +162,15 @@ class _Writer:
 
     def _move_on(self, channel: Channel, i: int) -> int:
         """Two notes at one tick want different switches: the later one is sent a tick later."""
+        return self._move_to(i, channel.last_on + 1)
+
+    def _move_to(self, i: int, tick: int) -> int:
         s = self.sending
-        s.on[i] = on = channel.last_on + 1
-        s.off[i] = max(s.off[i], on + 1)
+        s.on[i] = tick
+        s.off[i] = max(s.off[i], tick + 1)
         s.give_way(i, "onset-moved")
-        return on
+        self.moved[s.channel[i], s.key[i]] = i
+        return tick
 
     def _change(self, channel: Channel, i: int, sound: int, on: int) -> None:
         entries = self.sounds[sound]
