@@ -6,11 +6,12 @@ from rendering.codes.choosing import CHOOSING
 from rendering.codes.documents import DOCUMENTS
 from rendering.codes.midi import MIDI
 from rendering.codes.reading import READING
+from rendering.codes.writing import WRITING
 from rendering.problems import Code, Place, Problem, Severity
 
 __all__ = ["CODES", "DOCUMENTS", "RENDER", "message", "severity", "where_text"]
 
-RENDER: dict[str, Code] = {**READING, **MIDI, **CHOOSING}
+RENDER: dict[str, Code] = {**READING, **MIDI, **CHOOSING, **WRITING}
 CODES: dict[str, Code] = {**RENDER, **DOCUMENTS}
 
 
