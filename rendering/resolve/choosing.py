@@ -61,7 +61,7 @@ class Chooser:
 
     def _key_classes(self) -> list[int]:
         """Keys between two bounds are one class; each switch key is a class of its own."""
-        bounds = set()
+        bounds = {self.sampler.lowest, self.sampler.highest + 1}
         for e in self.sampler.entries:
             bounds |= {e.lowest, e.highest + 1, *e.when_keys}
             for key in (*self.switch_keys, 0, 128):
@@ -97,7 +97,8 @@ class Chooser:
     # The rest runs once a kind.
 
     def _choose(self, index: int, marks: int, flags: int, ms: int, key: int, level: int, strike: int) -> Decision:
-        allowed = [e for e in self.sampler.entries if _allowed(e, flags, ms, key, level)]
+        reached = min(max(key, self.sampler.lowest), self.sampler.highest)  # outside the map's range a note is sent all the same
+        allowed = [e for e in self.sampler.entries if _allowed(e, flags, ms, key, reached, level)]
         if self.struck:
             sound, drum_key = self.strikes[strike]
             allowed = [e for e in allowed if e.strike_key < 0 or _strikes(e, self.sampler, sound, drum_key)]
@@ -183,7 +184,7 @@ class Chooser:
             gap_ms=min(e.gap_ms for e in entries),
             scale=scale,
             at_most_ms=at_most_ms,
-            joins_to=joining if scale == 1000 and at_most_ms == NO_LIMIT else NOT_JOINING,
+            joins_to=joining if scale == 1000 and at_most_ms == NO_LIMIT and not silent else NOT_JOINING,
             velocity=loudness.velocity,
             boost=sum(SHAPED_BITS[b][1] for b in bits(shaped)),
             controller=loudness.controller,
@@ -216,9 +217,9 @@ def _bounds(values: Iterable[int]) -> list[int]:
     return sorted({v for v in values if 0 < v < NO_LIMIT})
 
 
-def _allowed(e: Entry, flags: int, ms: int, key: int, level: int) -> bool:
+def _allowed(e: Entry, flags: int, ms: int, key: int, reached: int, level: int) -> bool:
     return (
-        (e.strike_key >= 0 or e.lowest <= key <= e.highest)
+        (e.strike_key >= 0 or e.lowest <= reached <= e.highest)
         and e.when_ms[0] <= ms < e.when_ms[1]
         and e.when_keys[0] <= key < e.when_keys[1]
         and e.when_level[0] <= level < e.when_level[1]

@@ -66,7 +66,7 @@ class Decision:
     channel    0-15; -1 = the track's own; track: label of the linked track that plays it, "" = this one
     outcomes   (mark bit, Outcome) of every mark of the note
     outside    the key lies outside the range of the map
-    joins_to   what the note after it can be joined to: `joining`, or NOT_JOINING if it ends early
+    joins_to   what the note after it can be joined to: `joining`, or NOT_JOINING if it ends early or is silent
     silent     "" or the problem code that says why the note is not sent
     reason     one sentence
     turns      indexes of the decisions that take turns, this one first; () = it always plays
