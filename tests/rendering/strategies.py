@@ -70,11 +70,10 @@ def maps(draw: st.DrawFn, kinds: tuple[str, ...] = KINDS) -> ArticulationMap:
     memories = [{"id": "bow", "default": "bow-0"}]
     if draw(st.booleans()):
         memories.append({"id": "mute", "default": "mute-0"})
-        articulations += [
-            {"id": f"mute-{i}", "memory": "mute", "plays": [["con sordino"]] if i else [], "triggers": [{"controller": 30, "value": 127 * i}],
-             **({"acts_on": "sounding"} if draw(st.booleans()) else {})}
-            for i in range(2)
-        ]  # fmt: skip
+        sounding = {"acts_on": "sounding"} if draw(st.booleans()) else {}
+        for i in range(2):
+            mute = {"plays": [["con sordino"]] if i else [], "triggers": [{"controller": 30, "value": 127 * i}]}
+            articulations.append({"id": f"mute-{i}", "memory": "mute", **mute, **sounding})
     body = {
         "kind": "articulation-map", "edition": 1, "name": kind, "sound": "strings.violin",
         "range": {"lowest": 48, "highest": 84}, "loudness": _loudness(draw, kind), "memories": memories, "articulations": articulations,

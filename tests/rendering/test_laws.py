@@ -91,10 +91,10 @@ def _around(r: Rendering) -> str:
             for n, voice in enumerate(t.voices):
                 for k, d in enumerate(voice.decisions):
                     it = t.decisions[d]
-                    star = "*" if (n, k) == (v, row) else " "
                     out.append(
-                        f"{star}{n}.{k} {voice.line.on[k]}-{voice.line.off[k]} key {voice.line.key[k]} slur {voice.line.slur[k]} entries {it.entries}"
-                        f" joined {it.joined} lead {it.lead_ms} full {it.full} sent {sent.get((n, k))} {t.scheduled.yielded.get((n, k), '')}"
+                        f"{'*' if (n, k) == (v, row) else ' '}{n}.{k} {voice.line.on[k]}-{voice.line.off[k]} key {voice.line.key[k]}"
+                        f" slur {voice.line.slur[k]} entries {it.entries} joined {it.joined} lead {it.lead_ms} full {it.full}"
+                        f" sent {sent.get((n, k))} {t.scheduled.yielded.get((n, k), '')}"
                     )
             return "\n".join(out)
     return ""
