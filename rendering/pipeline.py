@@ -20,6 +20,7 @@ from rendering.places import place_at, place_of
 from rendering.problems import Place, Problem
 from rendering.proof import Verdict, prove_track
 from rendering.readers import Limits, read
+from rendering.readers.smf import AS_PLAYED, is_sketch, read_sketch
 from rendering.rendered import Options, Run
 from rendering.report import report, report_text
 from rendering.running import bar_ticks, floor_of, run_tracks
@@ -54,8 +55,15 @@ class Rendering:
     run: Run = field(repr=False)
 
 
-def load(data: bytes, limits: Limits | None = None, lap: Lap = _no_lap) -> tuple[Score, list[Problem]]:
-    """Return the neutral score in a file, MusicXML or its own JSON document, and what was found wrong; raises Refused."""
+def load(data: bytes, limits: Limits | None = None, lap: Lap = _no_lap, grid: str = AS_PLAYED) -> tuple[Score, list[Problem]]:
+    """Return the neutral score in a file and what was found wrong; raises Refused.
+
+    MusicXML, a Standard MIDI File (`grid`: to which its rhythm is set), or the score's own JSON document.
+    """
+    if is_sketch(data):
+        sketch = read_sketch(data, limits, grid)
+        lap("read")
+        return sketch
     if is_score_document(data):
         return read_score(data, limits), []
     as_read, problems = read(data, limits)
@@ -91,7 +99,7 @@ def render(
 
     Raises Refused when nothing can be produced.
     """
-    score, problems = load(data, limits, lap)
+    score, problems = load(data, limits, lap, (options or Options()).grid)
     return render_score(
         score,
         problems=problems,

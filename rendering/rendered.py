@@ -33,6 +33,7 @@ class Options:
     tempo    None = the score's; else one speed in thousandths of a quarter a minute, or a tempo map as
              (tick at this ppq, microseconds a quarter), which the score's marks do not change
     left_over  parts that no track of the template plays: "report", or "general-midi"
+    grid     of a MIDI sketch: "none" (as played), or what its rhythm is set to: "1/16", "1/16+1/24"
     """
 
     ppq: int = 960
@@ -43,6 +44,7 @@ class Options:
     in_tie: Literal["wait", "restrike"] = "wait"
     tempo: int | tuple[tuple[int, int], ...] | None = None
     left_over: Literal["report", "general-midi"] = "report"
+    grid: str = "none"
 
     def document(self) -> dict[str, str | int]:
         """Return the choices as the report shows them."""

@@ -6,15 +6,19 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from rendering.assign import Track
+from rendering.assign import Take, Track
 from rendering.divide import taken
 from rendering.maps.table import Sampler
+from rendering.marks import family_of, mask
+from rendering.perform import Played, hold
 from rendering.problems import Refused, problem
 from rendering.rendered import Run, TrackRun
 from rendering.resolve import Chooser, Decision, Voice, resolve_lines
 from rendering.schedule import schedule_track
+from rendering.schedule.pedals import pedal_events
 from rendering.timeline import Clock, half_up
 
+PEDAL = mask("pedal")
 Lap = Callable[[str], None]
 Progress = Callable[[int, int], None]
 
@@ -50,13 +54,25 @@ def run_tracks(run: Run, tracks: Sequence[Track], lap: Lap, progress: Progress |
 def _resolve(run: Run, track: Track, choosers: dict[tuple[object, ...], Chooser]) -> _Resolved:
     """Tracks that choose alike share their decisions: a kind of note is decided once for all of them."""
     labels = frozenset(track.labels)
-    like = (id(track.sampler), track.interval, track.given, labels)
+    given = track.given | (PEDAL if any(run.parts[take.part].pedals for take in track.lines) else 0)
+    like = (id(track.sampler), track.interval, given, labels)
     if like not in choosers:
-        choosers[like] = Chooser(track.sampler, track.interval, given=track.given, team=run.stand_ins, labels=labels)
+        choosers[like] = Chooser(track.sampler, track.interval, given=given, team=run.stand_ins, labels=labels)
     chooser = choosers[like]
-    lines = [(take.part, taken(run.parts[take.part].lines[take.line], take.rows)) for take in track.lines]
+    lines = [(take.part, _pedalled(run, track, take)) for take in track.lines]
     voices = resolve_lines(lines, chooser, run.playing.clock, run.score.parts)
     return _Resolved(track.sampler, chooser, voices)
+
+
+def _pedalled(run: Run, track: Track, take: Take) -> Played:
+    """Return the line that a track takes; who has no sustain pedal holds the notes instead."""
+    part = run.parts[take.part]
+    line = taken(part.lines[take.line], take.rows)
+    return line if _has_pedal(track) or not part.pedals else hold(line, part.pedals)
+
+
+def _has_pedal(track: Track) -> bool:
+    return family_of(track.document.sound, "") == "keyboard"
 
 
 def _lead_to_linked(track: Track, resolved: dict[str, _Resolved], clock: Clock) -> None:
@@ -108,6 +124,9 @@ def _schedule(run: Run, track: Track, it: _Resolved) -> TrackRun:
         level_offset=track.level,
         floor=floor_of(run),
     )
+    pedals = {pedal for take in track.lines for pedal in run.parts[take.part].pedals}
+    if pedals and _has_pedal(track):
+        scheduled.events = sorted([*scheduled.events, *pedal_events(sorted(pedals), track.channel)])
     track.sampler = it.sampler
     return TrackRun(track=track, voices=it.voices, decisions=decisions, delay_ms=delay, scheduled=scheduled, label=it.label)
 

@@ -141,7 +141,10 @@ class Instrument(NamedTuple):
 
 @dataclass(slots=True, kw_only=True)
 class Part:
-    """One part; `transpose` lists (unit, semitones to add to written pitch), already applied to keys."""
+    """One part; `transpose` lists (unit, semitones to add to written pitch), already applied to keys.
+
+    `pedals` lists (down, up) Units of the sustain pedal, ascending, where it is known when it is lifted: in sketches.
+    """
 
     id: str
     name: str
@@ -150,6 +153,7 @@ class Part:
     lines: list[Line] = field(default_factory=list)
     levels: list[Level] = field(default_factory=list)
     hairpins: list[Hairpin] = field(default_factory=list)
+    pedals: list[tuple[int, int]] = field(default_factory=list)
     lyrics: list[str] = field(default_factory=lambda: [""])
 
 

@@ -21,7 +21,7 @@ READING: dict[str, Code] = {
         consequence=REFUSED,
         example={"what": "a PNG picture"},
     ),
-    "midi-not-read": Code(severity="error", what="MIDI sketches are not read yet", consequence="send MusicXML"),
+    "midi-not-read": Code(severity="error", what="this is a MIDI sketch, not a MusicXML score", consequence=REFUSED),
     "broken-zip": Code(severity="error", what="the compressed file is damaged", consequence=REFUSED),
     "no-score-in-zip": Code(severity="error", what="the compressed file holds no score", consequence=REFUSED),
     "too-many-entries": Code(

@@ -6,10 +6,11 @@ A played line is columns again; the fast way (no tie, no grace note) is list com
 from __future__ import annotations
 
 from bisect import bisect_left
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from rendering.perform.graces import place_graces
 from rendering.perform.levels import Curve, F, curve_for
+from rendering.perform.pedals import played_pedals
 from rendering.perform.played import Played
 from rendering.perform.playing import Playing, Slice
 from rendering.perform.ties import merge_across, merge_ties
@@ -19,11 +20,15 @@ from rendering.score import Line, Part
 
 @dataclass(slots=True, kw_only=True)
 class PlayedPart:
-    """A part's played lines; `problems` are paired with the source of the note or 0 and a written Unit."""
+    """A part's played lines; `problems` are paired with the source of the note or 0 and a written Unit.
+
+    `pedals` are (down, up) ticks of its sustain pedal, not yet in the lengths of the notes.
+    """
 
     part: Part
     lines: list[Played]
     problems: list[tuple[Problem, int, int]]
+    pedals: list[tuple[int, int]] = field(default_factory=list)
 
 
 def perform_part(part: Part, playing: Playing, beat: int, *, restrike: bool = False) -> PlayedPart:
@@ -31,7 +36,7 @@ def perform_part(part: Part, playing: Playing, beat: int, *, restrike: bool = Fa
 
     `restrike`: a change of technique inside a tie strikes the note again instead of waiting for the next.
     """
-    out = PlayedPart(part=part, lines=[], problems=[])
+    out = PlayedPart(part=part, lines=[], problems=[], pedals=played_pedals(part, playing))
     curves: dict[tuple[int, str], Curve] = {}
     for line in part.lines:
         curve = _curve(part, line, beat, curves, out.problems)
