@@ -6,6 +6,7 @@ from rendering.maps.table import (
     BANK_LSB,
     BANK_MSB,
     CONTROLLER,
+    HELD,
     HOLD_NO,
     HOLD_NOTE,
     PROGRAM,
@@ -47,12 +48,14 @@ class Channel:
     events   what is sent, unsorted; `head` is counted from the very start of the file
     last_on  tick of the last note-on, long ago before the first; `begun` tells
     busy     tick at which the last of its notes ends
-    anchor   how many restating places have been passed
+    anchor   written tick of the next place from which playing must be right on its own
+    entangled  some switches change what others set
     playing  sent notes that still sound, kept where a change could alter them
     """
 
     __slots__ = (
-        "anchor", "busy", "clock", "events", "head", "held", "last_on", "number", "pending", "playing", "sampler", "sound", "state",
+        "anchor", "busy", "clock", "entangled", "events", "head", "held",
+        "last_on", "number", "pending", "playing", "sampler", "sound", "state",
     )  # fmt: skip
 
     def __init__(self, number: int, sampler: Sampler, clock: Clock) -> None:
@@ -63,9 +66,10 @@ class Channel:
         for register in sampler.toggles.values():
             self.state[register] = sampler.start[register]  # a toggle is never restated: known from the default
         for key in sampler.held:
-            self.state[128 + key] = 0
+            self.state[HELD + key] = 0
         self.sound: int = -1
-        self.anchor: int = 0
+        self.entangled: bool = bool(sampler.clears) or any(e.resets or e.together for e in sampler.entries)
+        self.anchor: int = FOREVER
         self.playing: list[int] = []
         self.last_on: int = -FOREVER
         self.busy: int = -FOREVER
@@ -81,25 +85,39 @@ class Channel:
 
     def forget(self) -> None:
         """Treat latches, controllers and programs as unknown, so that the next note restates them."""
-        toggles = set(self.sampler.toggles.values())
-        for register in range(len(self.state)):
-            if register not in toggles and not 128 <= register < 256:
-                self.state[register] = -1
+        state = [-1] * len(self.state)
+        state[HELD : HELD + 128] = self.state[HELD : HELD + 128]
+        for register in self.sampler.toggles.values():
+            state[register] = self.state[register]
+        self.state = state
         self.sound = -1
 
-    def lacks(self, entries: list[Entry]) -> bool:
-        """Tell whether anything must be sent for these entries; strikes, velocity bands and shifts are in the note itself."""
-        return bool(self.wanted(entries)) or bool(self.unwanted_held(entries))
-
     def wanted(self, entries: list[Entry]) -> list[tuple[Switch, Entry]]:
-        """Return the switches that the state lacks for these entries, in the order in which they are sent."""
+        """Return the switches that the state lacks for these entries, in the order in which they are sent.
+
+        Strikes, velocity bands and shifts lack nothing: they are in the note itself.
+        """
+        state = self.state
+        out = self._toggles_off(entries) if self.sampler.toggles else []
+        lacking = [(s, e) for e in entries for s in e.switches if not self._holds(s, e, state)]
+        if self.entangled and lacking:
+            return self._in_order(out, entries)
+        return out + lacking
+
+    def _toggles_off(self, entries: list[Entry]) -> list[tuple[Switch, Entry]]:
+        """The toggles that are on and that none of these entries wants on."""
+        wanted = {s.number for e in entries for s in e.switches if s.toggle}
+        return [
+            (Switch(SWITCH_KEY, key, 100, register, toggle=True), entries[0])
+            for key, register in self.sampler.toggles.items()
+            if self.state[register] == 1 and key not in wanted
+        ]
+
+    def _in_order(self, out: list[tuple[Switch, Entry]], entries: list[Entry]) -> list[tuple[Switch, Entry]]:
+        """Where a switch changes what others set (pages, resets), follow the state switch by switch."""
         state = self.state[:]
-        out: list[tuple[Switch, Entry]] = []
-        for key, register in self.sampler.toggles.items():
-            on = any(s.toggle and s.number == key for e in entries for s in e.switches)
-            if state[register] == 1 and not on:
-                out.append((Switch(SWITCH_KEY, key, 100, register, toggle=True), entries[0]))
-                state[register] = 0
+        for switch, _ in out:
+            self._take(switch, state)
         for entry in sorted(entries, key=lambda e: not e.resets):
             lacking = [s for s in entry.switches if not self._holds(s, entry, state)]
             if not lacking:
@@ -211,7 +229,7 @@ class Channel:
         """Let a held key go at `tick`, or as soon after its last note began as a tick allows."""
         at = max(min(held.needed_to, tick), held.note_on + 1)
         self.events.append(event(at, HELD_OFF_RANK, 0x80 | self.number, held.key, 0))
-        self.state[128 + held.key] = 0
+        self.state[HELD + held.key] = 0
         del self.held[held.key]
 
     def finish(self) -> None:

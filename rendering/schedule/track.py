@@ -10,8 +10,8 @@ from rendering.resolve.decision import Decision
 from rendering.resolve.lines import Voice
 from rendering.schedule.curves import CURVE_RANK, draw_ramp
 from rendering.schedule.notes import Sending, gather, tell_lost_joins
-from rendering.schedule.switches import Channel
-from rendering.timeline import Clock
+from rendering.schedule.switches import Channel, Held
+from rendering.timeline import FOREVER, Clock
 
 LONG_REST_BEATS = 8  # quarters of silence after which a track's switches are sent again
 
@@ -108,13 +108,15 @@ class _Writer:
         s = self.sending
         on, off, channels, merged = s.on, s.off, self.channels, s.merged
         sounds = [self.sound_of[d] for d in s.decision]
-        plain = self.restate == "change" and not self.anchors and not self.tracked  # most notes need nothing but themselves
+        written = s.written
+        plain = self.restate == "change" and not self.tracked  # most notes need nothing but themselves
         rest = LONG_REST_BEATS * self.clock.ppq
         for i in s.order:
             if merged[i]:
                 continue
             channel = channels.get(s.channel[i]) or self._open(s.channel[i], i)
-            if not plain or sounds[i] != channel.sound or not channel.last_on < on[i] < channel.busy + rest:
+            near = channel.last_on < on[i] < channel.busy + rest and written[i] < channel.anchor
+            if not plain or not near or sounds[i] != channel.sound:
                 self._before(channel, i)
             channel.last_on = on[i]
             if off[i] > channel.busy:
@@ -126,8 +128,12 @@ class _Writer:
 
     def _open(self, number: int, i: int) -> Channel:
         channel = self.channels[number] = Channel(number, self.sampler, self.clock)
-        channel.anchor = bisect_right(self.anchors, self.sending.written[i])
+        channel.anchor = self._next_anchor(self.sending.written[i])
         return channel
+
+    def _next_anchor(self, written: int) -> int:
+        n = bisect_right(self.anchors, written)
+        return self.anchors[n] if n < len(self.anchors) else FOREVER
 
     def _note_events(self) -> None:
         s = self.sending
@@ -147,22 +153,26 @@ class _Writer:
         on = s.on[i]
         if channel.begun and self._restates(channel, on, i):
             channel.forget()
-        if sound == channel.sound or not channel.lacks(self.sounds[sound]):
-            channel.sound = sound
-            p = self.moved.get((s.channel[i], s.key[i]), i)
-            earliest = max(channel.last_on, s.on[p] + 1) if p != i else channel.last_on
-            if on < earliest:
-                on = self._move_to(i, earliest)
-            if channel.held:
-                channel.use_held(self.sounds[sound], on, s.off[i])
-            return
-        if on <= channel.last_on:
-            on = self._move_on(channel, i)
-        self._change(channel, i, sound, on)
+        entries = self.sounds[sound]
+        switches = channel.wanted(entries) if sound != channel.sound else []
+        unwanted = channel.unwanted_held(entries) if channel.held else []
+        if not switches and not unwanted and channel.begun:
+            self._go_on(channel, i, sound, on)
+        else:
+            if on <= channel.last_on:
+                on = self._move_to(i, channel.last_on + 1)  # two notes at one tick want different switches
+            self._change(channel, i, sound, on, switches, unwanted)
 
-    def _move_on(self, channel: Channel, i: int) -> int:
-        """Two notes at one tick want different switches: the later one is sent a tick later."""
-        return self._move_to(i, channel.last_on + 1)
+    def _go_on(self, channel: Channel, i: int, sound: int, on: int) -> None:
+        """Nothing has to be switched; but a note that was moved holds back those after it."""
+        s = self.sending
+        channel.sound = sound
+        p = self.moved.get((s.channel[i], s.key[i]), i)
+        earliest = max(channel.last_on, s.on[p] + 1) if p != i else channel.last_on
+        if on < earliest:
+            on = self._move_to(i, earliest)
+        if channel.held:
+            channel.use_held(self.sounds[sound], on, s.off[i])
 
     def _move_to(self, i: int, tick: int) -> int:
         s = self.sending
@@ -172,13 +182,12 @@ class _Writer:
         self.moved[s.channel[i], s.key[i]] = i
         return tick
 
-    def _change(self, channel: Channel, i: int, sound: int, on: int) -> None:
+    def _change(self, channel: Channel, i: int, sound: int, on: int, switches: list[tuple[Switch, Entry]], unwanted: list[Held]) -> None:
         entries = self.sounds[sound]
-        for held in channel.unwanted_held(entries):
+        for held in unwanted:
             if held.needed_to > on:
                 self._cut(channel, i, on)
             channel.release(held, on)
-        switches = channel.wanted(entries)
         if not channel.begun:
             self._start(channel, switches, on)
         elif switches:
@@ -214,9 +223,8 @@ class _Writer:
     def _restates(self, channel: Channel, on: int, i: int) -> bool:
         if self.restate == "note":
             return True
-        reached = bisect_right(self.anchors, self.sending.written[i])
-        if reached > channel.anchor:
-            channel.anchor = reached
+        if self.sending.written[i] >= channel.anchor:
+            channel.anchor = self._next_anchor(self.sending.written[i])
             return True
         return on - channel.busy >= LONG_REST_BEATS * self.clock.ppq
 
