@@ -16,19 +16,20 @@ from rendering.report import grouped
 
 
 class _Parser(argparse.ArgumentParser):
-    """Usage errors are one line on stderr and exit 2, as JSON where that is asked for."""
+    """Usage errors are refusals like any other: one line on stderr and exit 2, as JSON where that is asked for."""
 
     def error(self, message: str) -> NoReturn:
-        sys.exit(_refuse(Refused([problem("usage", why=message, command=self.prog)]), "--json" in sys.argv))
+        raise Refused([problem("usage", why=message, command=self.prog)])
 
 
 def main(arguments: list[str] | None = None) -> int:
     """Run one command; return its exit code."""
-    parsed = _parser().parse_args(arguments)
+    given = sys.argv[1:] if arguments is None else arguments
     try:
+        parsed = _parser().parse_args(given)
         answer = parsed.run(parsed)
     except Refused as refused:
-        return _refuse(refused, parsed.json)
+        return _refuse(refused, "--json" in given)
     print(json.dumps(answer.document, ensure_ascii=False, indent=1) if parsed.json else answer.text)
     return int(answer.code)
 
@@ -48,13 +49,15 @@ def _parser() -> argparse.ArgumentParser:
     inner = parser.add_subparsers(required=True, metavar="COMMAND", parser_class=_Parser)
     _add_render(inner)
     inspect = _add(inner, "inspect", commands.inspect_command, "show what was read of a score")
-    inspect.add_argument("score", metavar="SCORE")
+    inspect.add_argument("score", metavar="SCORE", nargs="?")
+    inspect.add_argument("--marks", action="store_true", help="instead: every mark, by rank, with its signs and wordings")
     _add_limits(inspect)
-    check = _add(inner, "check", commands.check_command, "check a map or a template, all problems at once")
+    check = _add(inner, "check", commands.check_command, "check a map, a template, an assignment or a score document, all problems at once")
     check.add_argument("file", metavar="FILE")
     listen = _add(inner, "listen", commands.listen_command, "what a sampler would hear in a MIDI file, note by note")
     listen.add_argument("midi", metavar="MIDI")
     listen.add_argument("--map", required=True, metavar="FILE")
+    listen.add_argument("--channel", type=_channel, metavar="N", help="the track's own channel, 1 to 16, if there are others")
     listen.add_argument("--middle-c", default="C4", choices=["C3", "C4", "C5"], help="how keys are named")
     tryout = _add(inner, "tryout", commands.tryout_command, "write a MIDI file that plays every articulation of a map")
     tryout.add_argument("map", metavar="MAP")
@@ -85,6 +88,12 @@ def _ppq(text: str) -> int:
     if text.isdecimal() and 24 <= int(text) <= 32767:
         return int(text)
     raise argparse.ArgumentTypeError("a number from 24 to 32767")
+
+
+def _channel(text: str) -> int:
+    if text.isdecimal() and 1 <= int(text) <= 16:
+        return int(text)
+    raise argparse.ArgumentTypeError("a number from 1 to 16")
 
 
 def _add_render(inner: Any) -> None:

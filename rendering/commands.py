@@ -6,25 +6,32 @@ import json
 import shutil
 import tempfile
 from argparse import Namespace
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import Any
 
+from rendering.codes import severity
 from rendering.documents import canonical, digest, parse, read
 from rendering.inspecting import inspect, inspect_text
 from rendering.listening import Seat, hear_text, listen
 from rendering.maps.checks import check
 from rendering.maps.compile import compile_map
 from rendering.maps.document import ArticulationMap
+from rendering.maps.table import Sampler
+from rendering.marks.published import MarkRow, marks_table
 from rendering.midi import decode
 from rendering.pipeline import Rendering, render
+from rendering.places import place_of
 from rendering.problems import Place, Problem, Refused, problem
 from rendering.readers import Limits
 from rendering.rendered import Options
 from rendering.report import grouped, summary
+from rendering.score_document import read_score
 from rendering.templates import Assignment, Template, check_template
 from rendering.timeline import DEFAULT_MICROS, PPQ, to_ticks
-from rendering.tryout import tryout
+from rendering.tryout import tryout, tryout_text
 
 DONE, ERRORS, NOTHING = 0, 1, 2
 SET_TEMPO = 0x51
@@ -49,6 +56,15 @@ def read_bytes(name: str) -> bytes:
         raise Refused([problem("file-unreadable", Place(part_name=name), why=(failed.strerror or "unreadable").lower())]) from None
 
 
+@contextmanager
+def writing(name: Path) -> Iterator[None]:
+    """Refuse with the reason where a file or folder cannot be written."""
+    try:
+        yield
+    except OSError as failed:
+        raise Refused([problem("file-unwritable", Place(part_name=str(name)), why=(failed.strerror or "unwritable").lower())]) from None
+
+
 def read_map(name: str) -> ArticulationMap:
     """Return the articulation map in a file; Refused with all its errors."""
     return _checked(name, read_bytes(name))
@@ -63,8 +79,6 @@ def _checked(name: str, body: bytes) -> ArticulationMap:
 
 
 def _is_error(found: Problem) -> bool:
-    from rendering.codes import severity
-
     return severity(found) == "error"
 
 
@@ -93,7 +107,8 @@ def render_command(arguments: Namespace) -> Answer:
         limits=_limits(arguments),
         digests=_digests(template, assignment),
     )
-    _write(folder, made.files)
+    with writing(folder):
+        _write(folder, made.files)
     text = f"{summary(made.report)}\nwritten to {folder}"
     if arguments.explain:
         text += "\n" + _explain(made, *arguments.explain)
@@ -106,7 +121,8 @@ def _render_code(made: Rendering, strict: bool) -> int:
 
 
 def _named_map(text: str) -> tuple[str, ArticulationMap]:
-    part, _, name = text.rpartition("=")
+    """Read "FILE" or "PART=FILE"; a file whose name holds an equals sign is a file."""
+    part, _, name = ("", "", text) if Path(text).is_file() else text.rpartition("=")
     return part, read_map(name)
 
 
@@ -148,7 +164,7 @@ def _tempo(wanted: str | None, ppq: int) -> int | tuple[tuple[int, int], ...] | 
         speed = Decimal(wanted)
     except InvalidOperation:
         return _tempo_map(wanted, ppq)
-    if not 4 <= speed <= 960:
+    if not speed.is_finite() or not 4 <= speed <= 960:
         raise Refused([problem("tempo-outside", tempo=wanted)])
     return int(speed * 1000)
 
@@ -190,8 +206,6 @@ def _explain(made: Rendering, part: str, measure: str) -> str:
     for row in table["rows"]:
         values = dict(zip(table["columns"], row, strict=True))
         if values["part"] in ids:
-            from rendering.places import place_of
-
             place = place_of(score, values["part"], values["note"])
             if place.measure == measure:
                 lines.append(f"{place.part_name}, measure {measure}, beat {place.beat}, key {values['key']}: {values['reason']}")
@@ -202,13 +216,36 @@ def _explain(made: Rendering, part: str, measure: str) -> str:
 
 
 def inspect_command(arguments: Namespace) -> Answer:
-    """Show what was read of a score."""
+    """Show what was read of a score; with --marks instead every mark there is."""
+    if arguments.marks:
+        table = marks_table()
+        return Answer("\n".join(marks_text(table)), {"marks": table})
+    if arguments.score is None:
+        raise Refused([problem("usage", why="a SCORE is required, or --marks", command="python -m rendering inspect")])
     found = inspect(read_bytes(arguments.score), _limits(arguments))
     return Answer(inspect_text(found).rstrip(), found)
 
 
+def marks_text(table: Sequence[MarkRow]) -> Iterator[str]:
+    """Yield the marks as lines: rank and axis, then each mark with its MusicXML elements and wordings."""
+    axis = ""
+    for row in table:
+        if row["axis"] != axis:
+            axis = row["axis"]
+            yield f"{row['rank']} {axis}"
+        wordings = [f"{language} {', '.join(words)}" for language, words in _by_language(row).items()]
+        yield "    " + "; ".join([f"{row['name']} ({row['reach']})", *row["musicxml"], *wordings])
+
+
+def _by_language(row: MarkRow) -> dict[str, list[str]]:
+    found: dict[str, list[str]] = {}
+    for wording in row["wordings"]:
+        found.setdefault(wording["language"], []).extend(wording["wordings"])
+    return found
+
+
 def check_command(arguments: Namespace) -> Answer:
-    """Check a map or a template: all problems at once."""
+    """Check a map, a template, an assignment or a score document: all problems at once."""
     body = read_bytes(arguments.file)
     try:
         problems = _check_document(body)
@@ -222,7 +259,13 @@ def check_command(arguments: Namespace) -> Answer:
 
 def _check_document(body: bytes) -> list[Problem]:
     _, sent = parse(body)
+    if isinstance(sent, list):
+        read(Assignment, body)
+        return []
     kind = sent.get("kind") if isinstance(sent, dict) else None
+    if kind == "score":
+        read_score(body, Limits.none())
+        return []
     if kind == "template":
         return check_template(read(Template, body))
     return check(read(ArticulationMap, body))
@@ -232,9 +275,7 @@ def listen_command(arguments: Namespace) -> Answer:
     """Say what a sampler with this map hears in a MIDI file, note by note."""
     sampler = compile_map(read_map(arguments.map))
     tracks = decode.read(read_bytes(arguments.midi)).tracks
-    places = sorted({(t.port, c) for t in tracks for c in t.channels})
-    own = [e.channel for e in sampler.entries if e.channel >= 0]
-    seats = [Seat(sampler, channel, port) for port, channel in places if not own or channel not in own] or [Seat(sampler, 0)]
+    seats = _seats(sampler, tracks, arguments.channel, Place(part_name=arguments.midi))
     heard = listen(tracks, seats)
     rows = grouped(heard.problems)
     text = hear_text(heard, arguments.middle_c).rstrip()
@@ -252,10 +293,32 @@ def listen_command(arguments: Namespace) -> Answer:
     return Answer(text, {"notes": notes, "problems": rows})
 
 
+def _seats(sampler: Sampler, tracks: Sequence[decode.Track], channel: int | None, place: Place) -> list[Seat]:
+    """Put the map on each channel that is played on; one that names channels of its own, once on each port.
+
+    `channel` 1-16 is the only one to listen to. Refused where the map names channels and the file plays on
+    several others: which of them is the track's own cannot be known.
+    """
+    named = {e.channel for e in sampler.entries if e.channel >= 0}
+    played: dict[int, list[int]] = {}
+    for port, number in sorted({(t.port, c) for t in tracks for c in t.channels}):
+        played.setdefault(port, []).append(number)
+    seats = []
+    for port, numbers in played.items():
+        own = [channel - 1] if channel else [n for n in numbers if n not in named]
+        if named and len(own) > 1:
+            told = ", ".join(str(n + 1) for n in own)
+            raise Refused([problem("which-channel", place, channels=told)])
+        if named and not own:  # it plays on the channels that the map names alone
+            own = [next((n for n in range(16) if n not in named), 0)]
+        seats += [Seat(sampler, n, port) for n in own]
+    return seats or [Seat(sampler, (channel or 1) - 1)]
+
+
 def tryout_command(arguments: Namespace) -> Answer:
     """Write a MIDI file that plays every articulation of a map."""
     document = read_map(arguments.map)
     data, rows = tryout(document, compile_map(document))
-    Path(arguments.output).write_bytes(data)
-    text = "\n".join(", ".join(f"{k} {v}" for k, v in row.items()) for row in rows)
-    return Answer(f"{text}\nwritten to {arguments.output}", {"rows": rows})
+    with writing(Path(arguments.output)):
+        Path(arguments.output).write_bytes(data)
+    return Answer(f"{tryout_text(rows)}written to {arguments.output}", {"rows": rows})

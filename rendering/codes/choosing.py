@@ -174,6 +174,18 @@ CHOOSING: dict[str, Code] = {
         consequence="nothing was done",
         example={"why": "no such file or directory"},
     ),
+    "file-unwritable": Code(
+        severity="error",
+        what="it cannot be written: {why}",
+        consequence="nothing was written",
+        example={"why": "permission denied"},
+    ),
+    "which-channel": Code(
+        severity="error",
+        what="the map names channels of its own, and the file plays on several others: {channels}",
+        consequence="nothing was listened to; --channel says which is the track's",
+        example={"channels": "1, 2"},
+    ),
     "folder-not-empty": Code(
         severity="error", what="the folder holds something already", consequence="nothing was written; name a new or an empty one"
     ),
