@@ -216,7 +216,7 @@ def by_template(
     left: list[Described] = []
     for it in described:
         rules, found = _rules(it, assignment, tracks)
-        automatic, more = _automatic(it, template, maps) if not _names_all(rules) else ([], [])
+        automatic, more = automatic_tracks(it, template, maps) if not _names_all(rules) else ([], [])
         problems += found + more
         if it.part.lines and not (automatic or rules):
             left.append(it)
@@ -293,8 +293,8 @@ def _moved(sampler: Sampler, keys: int) -> Sampler:
     return replace(sampler, key_offset=sampler.key_offset + keys) if keys else sampler
 
 
-def _automatic(it: Described, template: Template, maps: Mapping[str, ArticulationMap]) -> tuple[list[str], list[Problem]]:
-    """The tracks to which a part goes by itself; a part "1.2" goes to the tracks numbered 1 and 2."""
+def automatic_tracks(it: Described, template: Template, maps: Mapping[str, ArticulationMap]) -> tuple[list[str], list[Problem]]:
+    """Return the tracks to which a part goes by itself; a part "1.2" goes to the tracks numbered 1 and 2."""
     ids: list[str] = []
     problems: list[Problem] = []
     for number in it.numbers or (0,):
