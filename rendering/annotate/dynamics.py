@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import re
-from bisect import bisect_left
-from itertools import islice
+from bisect import bisect_left, bisect_right
+from itertools import islice, takewhile
 
-from rendering.annotate.placing import Placed
+from rendering.annotate.loud_words import LOUDEST, SOFTER, STEADY, read_loud, steady
+from rendering.annotate.placing import Placed, Span, spans_of
 from rendering.readers.asread import LineAsRead
 from rendering.score import Hairpin, Level, Line
 
-SOFTER, LOUDEST = 63, 1000
-STEADY = {"n": 0, "ppp": 125, "pp": 250, "p": 375, "mp": 500, "mf": 625, "f": 750, "ff": 875, "fff": 1000}
 PIANO, DEFAULT, FORTE = STEADY["p"], STEADY["mf"], STEADY["f"]
 ACCENT = 250  # what sf and its kin add to the state; never less than f
 ONCE = frozenset({"sf", "sfz", "sffz", "sfffz", "fz", "ffz", "rf", "rfz"})
@@ -20,19 +18,6 @@ ATTACKS: dict[str, tuple[int | None, int]] = {
     "fp": (FORTE, PIANO), "ffp": (875, PIANO), "fpp": (FORTE, 250), "sfp": (None, PIANO), "sfpp": (None, 250),
     "sfzp": (None, PIANO), "sffp": (None, PIANO), "pf": (PIANO, FORTE), "mfp": (DEFAULT, PIANO),
 }  # fmt: skip
-_NAME = re.compile(r"(?<![\w])(n|mp|mf|p{1,6}|f{1,6}|s?f{1,3}z|sfz?p{0,2}|fp)(?![\w])")
-_RELATIVE = re.compile(r"(?i)\b(pi[uù]|meno|poco|quasi|almost|less|more)\b")
-_SWELL = re.compile(r"(?i)\b(cresc|crescendo)\b")
-_FADE = re.compile(r"(?i)\b(dim|dimin|diminuendo|decresc|decrescendo|calando|smorz|smorzando|morendo)\b")
-
-
-def steady(name: str) -> int | None:
-    """Return the level of a plain dynamic; None for other names."""
-    if name in STEADY:
-        return STEADY[name]
-    if re.fullmatch("p{4,6}", name):
-        return SOFTER
-    return LOUDEST if re.fullmatch("f{4,6}", name) else None
 
 
 class Dynamics:
@@ -40,7 +25,8 @@ class Dynamics:
 
     lost    (code, Unit, staff) of what makes no sense; unread: (text, Unit, staff)
     opened  hairpins under way: (number, staff) -> (start, staff, voice, direction, niente)
-    words   (Unit, staff, voice, direction) of cresc. and dim. in words, which end at the next dynamic
+    words   (Unit, staff, voice, direction, niente) of cresc. and dim. in words: they end with their dashes, else
+            at the next dynamic; spans: dashes; nothing: (Unit, staff, voice) of words that ask for silence
     """
 
     def __init__(self, lines: list[Line]) -> None:
@@ -50,13 +36,16 @@ class Dynamics:
         self.hairpins: list[Hairpin] = []
         self.opened: dict[tuple[str, int], tuple[int, int, str, int, bool]] = {}
         self.state: dict[tuple[int, str], int] = {}
-        self.words: list[tuple[int, int, str, int]] = []
+        self.words: list[tuple[int, int, str, int, bool]] = []
+        self.nothing: list[tuple[int, int, str]] = []
+        self.spans: list[Span] = []
         self.given: set[tuple[int, int, str, str]] = set()
         self.lost: list[tuple[str, int, int]] = []
         self.unread: list[tuple[str, int, int]] = []
 
     def read(self, placed: list[Placed], loud: list[tuple[str, Placed]]) -> None:
         """Take in a part's signs, and what its words say about loudness, in the order of the page."""
+        self.spans = spans_of(placed)
         said: dict[int, list[str]] = {}
         for text, one in loud:
             said.setdefault(id(one.sign), []).append(text)
@@ -83,16 +72,27 @@ class Dynamics:
         between = (staff == 1 and place != "above") or (staff == 2 and place == "above")
         return 0 if self.staves == 2 and not voice and between else staff
 
-    def word(self, unit: int, staff: int, voice: str, text: str) -> None:
-        """Take in words: "sempre pp", "cresc."; what is only relative ("più f") is not played yet."""
-        name = _NAME.search(text)
-        direction = 1 if _SWELL.search(text) else -1 if _FADE.search(text) else 0
-        if direction:
-            self.words.append((unit, staff, voice, direction))
-        elif name is not None and not _RELATIVE.search(text):
-            self.dynamic(unit, staff, voice, name.group(1))
-        else:
+    def word(self, unit: int, staff: int, voice: str, text: str) -> bool:
+        """Take in words: "sempre pp", "cresc.", "più f", "al niente"; say whether they were understood."""
+        loud = read_loud(text)
+        if loud.kind == "swell":
+            self.words.append((unit, staff, voice, loud.value, False))
+        elif loud.kind == "to-nothing":
+            self.nothing.append((unit, staff, voice))
+        elif loud.kind == "from-nothing":
+            self.level(unit, staff, voice, "mark", 0)
+            self.words.append((unit, staff, voice, 1, True))
+        elif loud.kind == "steady":
+            self.level(unit, staff, voice, "mark", loud.value)
+        elif loud.kind == "relative":
+            level = min(max(self.now(staff, voice) + loud.value, SOFTER), LOUDEST)
+            self.level(unit, staff, voice, "mark", level)
             self.lost.append(("relative-dynamic", unit, staff))
+        elif loud.kind == "accent":
+            self.single(unit, staff, voice, "once", self.stressed(staff, voice))
+        elif loud.kind == "attack":
+            self.dynamic(unit, staff, voice, loud.name)
+        return loud.kind != ""
 
     def level(self, unit: int, staff: int, voice: str, kind: str, level: int) -> None:
         self.levels.append(Level(unit, staff, voice, kind, level, 0))
@@ -102,8 +102,11 @@ class Dynamics:
 
     def stressed(self, staff: int, voice: str) -> int:
         """Return the level of sf where the state is as written so far."""
-        state = self.state.get((staff, voice), self.state.get((staff, ""), self.state.get((0, ""), DEFAULT)))
-        return min(max(state + ACCENT, FORTE), LOUDEST)
+        return min(max(self.now(staff, voice) + ACCENT, FORTE), LOUDEST)
+
+    def now(self, staff: int, voice: str) -> int:
+        """Return the level as written so far."""
+        return self.state.get((staff, voice), self.state.get((staff, ""), self.state.get((0, ""), DEFAULT)))
 
     def dynamic(self, unit: int, staff: int, voice: str, text: str) -> None:
         """Take in one dynamic: names joined by "+"."""
@@ -120,7 +123,7 @@ class Dynamics:
             struck = self.stressed(staff, voice) if struck is None else struck
             self.level(unit, staff, voice, "mark", then)
             self.single(unit, staff, voice, "attack", struck)
-        else:
+        elif read_loud(text).kind == "attack" or not self.word(unit, staff, voice, text):
             self.unread.append((text.replace("+", " "), unit, staff))
 
     def single(self, unit: int, staff: int, voice: str, kind: str, level: int) -> None:
@@ -144,6 +147,8 @@ class Dynamics:
         if sign.text in {"crescendo", "diminuendo"}:
             if name in self.opened:
                 self.close(name, unit, niente=False)
+            if sign.value and sign.text == "crescendo":
+                self.level(unit, staff, voice, "mark", 0)
             self.opened[name] = (unit, staff, voice, 1 if sign.text == "crescendo" else -1, bool(sign.value))
         elif sign.text == "stop":
             if name not in self.opened:
@@ -161,21 +166,43 @@ class Dynamics:
             self.lost.append(("hairpin-without-length", start, staff))
 
     def close_words(self) -> None:
-        """cresc. and dim. in words reach to the next dynamic, hairpin or such word in their reach."""
+        """cresc. and dim. in words reach to the end of their dashes, else to the next dynamic, hairpin or such word."""
         marks = [(v.offset, v.staff, v.voice) for v in self.levels if v.kind in {"mark", "sound"}]
         ends = sorted([*marks, *(h[:1] + h[2:4] for h in self.hairpins), *(w[:3] for w in self.words)])
-        for unit, staff, voice, direction in self.words:
-            later = islice(ends, bisect_left(ends, (unit + 1, 0, "")), None)
-            stop = next((e[0] for e in later if 0 in {staff, e[1], staff - e[1]} and (voice == e[2] or "" in {voice, e[2]})), 0)
+        drawn = {(h.start, h.direction) for h in self.hairpins}
+        for unit, staff, voice, direction, niente in self.words:
+            stop = next((s.stop for s in self.spans_at(unit) if staff in {0, s.staff}), 0)
+            if not stop:
+                later = islice(ends, bisect_left(ends, (unit + 1, 0, "")), None)
+                stop = next((e[0] for e in later if 0 in {staff, e[1], staff - e[1]} and (voice == e[2] or "" in {voice, e[2]})), 0)
+            if (unit, direction) in drawn:
+                continue  # the words name what the hairpin draws
             if stop:
-                self.hairpins.append(Hairpin(unit, stop, staff, voice, direction, niente=False))
+                self.hairpins.append(Hairpin(unit, stop, staff, voice, direction, niente))
             else:
                 self.lost.append(("swell-without-end", unit, staff))
+
+    def spans_at(self, unit: int) -> list[Span]:
+        """Return the dashes that begin at a Unit."""
+        first = bisect_left(self.spans, (unit,))
+        return list(takewhile(lambda s: s.start == unit, islice(self.spans, first, None)))
+
+    def fall_silent(self) -> None:
+        """Words that ask for nothing end the fading that they stand in or after; alone they are a dynamic."""
+        fading = sorted((i for i, h in enumerate(self.hairpins) if h.direction < 0), key=lambda i: self.hairpins[i].start)
+        starts = [self.hairpins[i].start for i in fading]
+        for unit, staff, voice in self.nothing:
+            at = bisect_right(starts, unit) - 1
+            if at >= 0 and unit <= self.hairpins[fading[at]].stop:
+                self.hairpins[fading[at]] = self.hairpins[fading[at]]._replace(niente=True)
+            else:
+                self.levels.append(Level(unit, staff, voice, "mark", 0, 0))
 
     def finish(self, read: list[LineAsRead], units: list[list[int]]) -> None:
         """Report hairpins left open, add the notes' own dynamics, and put all in the order of time."""
         self.lost += [("hairpin-not-ended", start, staff) for start, staff, _, _, _ in self.opened.values()]
         self.close_words()
+        self.fall_silent()
         for line, offsets in zip(read, units, strict=True):
             self.levels += [
                 Level(offsets[row], line.staff, line.voice, "note", level, line.source[row])

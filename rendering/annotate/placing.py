@@ -19,6 +19,31 @@ class Placed(NamedTuple):
     sign: Sign
 
 
+class Span(NamedTuple):
+    """Dashes or a bracket after words, in Units: how long they hold."""
+
+    start: int
+    stop: int
+    staff: int
+
+
+def spans_of(placed: list[Placed]) -> list[Span]:
+    """Return the dashes and brackets of a part that begin and end, ascending."""
+    opened: dict[tuple[str, str], Placed] = {}
+    found: list[Span] = []
+    for one in placed:
+        name = (one.sign.kind, one.sign.number)
+        if one.sign.kind not in {"dashes", "bracket"}:
+            continue
+        if one.sign.text == "start":
+            opened[name] = one
+        elif one.sign.text == "stop" and name in opened:
+            start = opened.pop(name)
+            if one.unit > start.unit:
+                found.append(Span(start.unit, one.unit, start.staff))
+    return sorted(found)
+
+
 def place_signs(part: PartAsRead, lines: list[Line], grid: Grid) -> list[Placed]:
     """Return the part's signs in the order of their places; at one place in document order."""
     staves = len({line.staff for line in lines}) > 1 or part.staves > 1

@@ -158,7 +158,7 @@ READING: dict[str, Code] = {
     "relative-dynamic": Code(
         severity="remark",
         what="words ask for more or less than the dynamic before",
-        consequence="the dynamic before goes on",
+        consequence="it is one step (1/8) louder or softer",
     ),
     "swell-without-end": Code(
         severity="remark",

@@ -13,7 +13,7 @@ from rendering.problems import Problem, problem
 from rendering.score import Hairpin, Level
 from rendering.timeline import half_up
 
-MF, F, FULL = 625, 750, 1000
+P, MF, F, FULL = 375, 625, 750, 1000
 STEP = 125  # between neighbouring dynamics; what a hairpin without a goal gains or loses
 SOFTEST = 63
 
@@ -72,8 +72,10 @@ def curve_for(
 
     `beat` (Units) is how far after a hairpin's end a dynamic still counts as its goal.
     """
-    states = [(v.offset, v.level) for v in levels if v.kind in {"mark", "sound", "attack"} and _applies(v, staff, voice)]
-    states = [(unit, _after_attack(levels, unit, level)) for unit, level in states]
+    mine = [v for v in levels if v.kind in {"mark", "sound", "attack"} and _applies(v, staff, voice)]
+    said = {v.offset for v in mine if v.kind != "attack"}
+    # What is struck holds for its own note only: what follows is written beside it, else it is p.
+    states = [(v.offset, P if v.kind == "attack" else v.level) for v in mine if v.kind != "attack" or v.offset not in said]
     pins = [h for h in hairpins if _applies(h, staff, voice)]
     curve, found = Curve(), []
     at = 0
@@ -93,11 +95,6 @@ def curve_for(
     for unit, level in states[at:]:
         curve.step(unit, level)
     return curve, found
-
-
-def _after_attack(levels: Sequence[Level], unit: int, level: int) -> int:
-    """The state after fp, sfp is p: the level struck holds for its own note only."""
-    return 375 if any(v.offset == unit and v.kind == "attack" for v in levels) else level
 
 
 def _applies(thing: Level | Hairpin, staff: int, voice: str) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from rendering.codes import message
+from rendering.perform import perform_part, plan_playing
 from rendering.score import Hairpin
 from tests.rendering.made_scores import direction, document, dynamic, measures, messages, note, notes, score_of, wedge, words
 
@@ -119,10 +120,67 @@ def test_cresc_and_dim_in_words_reach_to_the_next_dynamic() -> None:
     ]
 
 
-def test_more_or_less_than_before_is_told() -> None:
-    assert messages(document(measures(dynamic("p") + note("C4", 8) + words("più f") + note("D4", 8)))) == [
-        "Violin, measure 1, beat 3: words ask for more or less than the dynamic before – the dynamic before goes on"
+@pytest.mark.parametrize(("before", "text", "level"), [
+    ("p", "più f", 500), ("f", "meno f", 625), ("mf", "più p", 500), ("pp", "meno piano", 375), ("mf", "lauter", 750),
+    ("mf", "softer", 500), ("p", "più forte", 500), ("fff", "più f", 1000), ("pp", "plus fort", 375),
+])  # fmt: skip
+def test_more_or_less_than_before_is_one_step_and_told(before: str, text: str, level: int) -> None:
+    assert levels(dynamic(before) + note("C4", 8) + words(text) + note("D4", 8))[1:] == [(2, "mark", level, 0)]
+    assert messages(document(measures(dynamic(before) + note("C4", 8) + words(text) + note("D4", 8)))) == [
+        "Violin, measure 1, beat 3: words ask for more or less than the dynamic before – it is one step (1/8) louder or softer"
     ]
+
+
+@pytest.mark.parametrize(("text", "level"), [
+    ("p subito", 375), ("sub. f", 750), ("poco f", 687), ("mezzo forte", 625), ("fortissimo", 875), ("sempre pp", 250),
+    ("sehr leise", 250), ("très doux", 250), ("sotto voce", 375), ("quasi niente", 63), ("niente", 0), ("ppp possibile", 125),
+])  # fmt: skip
+def test_dynamics_in_words(text: str, level: int) -> None:
+    assert levels(dynamic("mf") + note("C4", 8) + words(text) + note("D4", 8))[1:] == [(2, "mark", level, 0)]
+
+
+def test_an_accent_and_a_stroke_in_words_are_for_their_notes() -> None:
+    assert levels(dynamic("p") + note("C4", 8) + words("sforzando") + note("D4", 8))[1:] == [(2, "once", 750, 2)]
+    assert levels(dynamic("p") + note("C4", 8) + words("fp subito") + note("D4", 8))[1:] == [(2, "mark", 375, 0), (2, "attack", 750, 2)]
+
+
+def test_words_that_ask_for_balance_change_no_level() -> None:
+    text = dynamic("p") + note("C4", 8) + words("en dehors") + note("D4", 8)
+    assert levels(text) == [(0, "mark", 375, 0)]
+    assert messages(document(measures(text))) == []
+
+
+def test_fading_to_nothing_and_swelling_from_nothing() -> None:
+    fading = dynamic("p") + note("C4") + wedge("diminuendo") + notes("D4 E4") + wedge("stop") + words("al niente") + note("F4")
+    assert hairpins(fading) == [Hairpin(Q, 3 * Q, 0, "", -1, niente=True)]
+    swelling = words("dal niente") + notes("C4 D4") + dynamic("f") + notes("E4 F4")
+    assert levels(swelling) == [(0, "mark", 0, 0), (2, "mark", 750, 0)]
+    assert hairpins(swelling) == [Hairpin(0, 2 * Q, 0, "", 1, niente=True)]
+    drawn = direction('<wedge type="crescendo" niente="yes"/>') + notes("C4 D4") + wedge("stop") + dynamic("f") + notes("E4 F4")
+    assert levels(drawn) == levels(swelling)
+    assert hairpins(drawn) == hairpins(swelling)
+
+
+def test_swelling_in_words_ends_with_its_dashes() -> None:
+    text = (
+        dynamic("p") + direction('<words>cresc.</words><dashes type="start" number="1"/>') + notes("C4 D4")
+        + direction('<dashes type="stop" number="1"/>') + notes("E4 F4"),
+        dynamic("f") + note("G4", 16),
+    )  # fmt: skip
+    assert hairpins(*text) == [Hairpin(0, 2 * Q, 0, "", 1, niente=False)]
+
+
+def test_words_beside_a_hairpin_name_it() -> None:
+    text = words("cresc.") + wedge("crescendo") + notes("C4 D4") + wedge("stop") + dynamic("f") + notes("E4 F4")
+    assert hairpins(text) == [Hairpin(0, 2 * Q, 0, "", 1, niente=False)]
+
+
+@pytest.mark.parametrize(("xml", "after"), [("<fp/>", 375), ("<sfpp/>", 250), ("<pf/>", 750), ("<sf/><mp/>", 500)])
+def test_what_follows_a_struck_note_is_played_as_written(xml: str, after: int) -> None:
+    data = document(measures(dynamic("mf") + note("A4", 16), direction(f"<dynamics>{xml}</dynamics>") + notes("C4 D4", 8)))
+    score, _ = score_of(data)
+    playing, _ = plan_playing(score, 960)
+    assert perform_part(score.parts[0], playing, Q).lines[0].level[2] == after
 
 
 def test_an_unknown_dynamic_is_listed_as_unread() -> None:
