@@ -91,6 +91,7 @@ class _Writer:
         self.moved: dict[tuple[int, int], int] = {}  # (channel, key) -> the last sent note of it that was moved
         self.sounds: list[list[Entry]] = []
         self.sound_of: list[int] = []
+        self.restated: dict[int, list[int]] = {}  # channel -> ticks from which playing must be right on its own
         self.tracked: bool = bool(sampler.held) or any(e.acts_on_sounding for e in sampler.entries)
         self._name_sounds()
 
@@ -153,6 +154,7 @@ class _Writer:
         on = s.on[i]
         if channel.begun and self._restates(channel, on, i):
             channel.forget()
+            self.restated.setdefault(s.channel[i], []).append(on)
         entries = self.sounds[sound]
         switches = channel.wanted(entries) if sound != channel.sound else []
         unwanted = channel.unwanted_held(entries) if channel.held else []
@@ -189,7 +191,7 @@ class _Writer:
                 self._cut(channel, i, on)
             channel.release(held, on)
         if not channel.begun:
-            self._start(channel, switches, on)
+            self._start(channel, i, switches, on)
         elif switches:
             earliest = channel.last_on + 1
             if channel.busy > earliest and any(e.acts_on_sounding for _, e in switches):
@@ -200,13 +202,18 @@ class _Writer:
         channel.sound = sound
         channel.use_held(entries, on, self.sending.off[i])
 
-    def _start(self, channel: Channel, switches: list[tuple[Switch, Entry]], on: int) -> None:
-        """The first note's state is sent at the very start, except keys that are held."""
+    def _start(self, channel: Channel, i: int, switches: list[tuple[Switch, Entry]], on: int) -> None:
+        """The first note's state is sent at the very start, except keys that are held.
+
+        It is sent again before the note where a rehearsal mark lies in between, for playing may begin there.
+        """
         lasting = [pair for pair in switches if pair[0].hold == HOLD_NO and not pair[0].toggle]
         channel.send_head(lasting)
+        if self.anchors and self.anchors[0] <= self.sending.written[i] and on > 0:
+            channel.send(lasting, 1, on)
         held = [pair for pair in switches if pair not in lasting]
         if held:
-            channel.send(held, on - 1_000_000_000, on)
+            channel.send(held, on - FOREVER, on)
 
     def _cut(self, channel: Channel, i: int, tick: int) -> None:
         """End the notes of a channel that would sound on into the change that note `i` needs."""
@@ -255,11 +262,16 @@ class _Writer:
                 curve += draw_ramp(ramp, start, stop, d.boost + s.level_offset, d.value, self.clock)
 
     def _curve_events(self, channel: int, controller: int, curve: list[tuple[int, int]]) -> None:
-        """Of values at one tick the highest counts; a value that changes nothing is not sent."""
+        """Of values at one tick the highest counts; one that changes nothing is sent only where switches are restated."""
         head = (0xB0 | channel) << 16 | controller << 8 | CURVE_RANK << 24
         values = dict(sorted(curve))
+        restated = [FOREVER, *reversed(self.restated.get(channel, []))]
         last = -1
         for tick, value in values.items():
+            if tick >= restated[-1]:
+                last = -1
+                while tick >= restated[-1]:
+                    restated.pop()
             if value != last:
                 self.events.append((tick << 28) + head + value)
                 last = value

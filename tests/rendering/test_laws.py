@@ -159,7 +159,7 @@ def _rests_long(t: TrackRun) -> bool:
     notes = t.scheduled.notes
     busy: dict[int, int] = {}
     for a, b, channel in sorted(zip(notes.on, notes.off, notes.channel, strict=True)):
-        if a - busy.get(channel, a) >= 8 * 960:
+        if a - busy.get(channel, 0) >= 8 * 960:
             return True
         busy[channel] = max(busy.get(channel, b), b)
     return False
