@@ -42,8 +42,9 @@ ENGINE_ORDER = [
     ["report_document"],
     ["report", "trace", "files"],
     ["writers", "textforms"],
+    ["pencil"],
     ["pipeline"],
-    ["inspecting", "translate", "tryout", "plan", "pencil", "coverage", "compare"],
+    ["inspecting", "translate", "tryout", "plan", "coverage", "compare"],
     ["commands"],
     ["__main__"],
 ]

@@ -5,13 +5,14 @@ from __future__ import annotations
 from rendering.codes.choosing import CHOOSING
 from rendering.codes.documents import DOCUMENTS
 from rendering.codes.midi import MIDI
+from rendering.codes.pencil import PENCIL_MARKS
 from rendering.codes.reading import READING
 from rendering.codes.writing import WRITING
 from rendering.problems import Code, Place, Problem, Severity
 
 __all__ = ["CODES", "DOCUMENTS", "RENDER", "message", "severity", "where_text"]
 
-RENDER: dict[str, Code] = {**READING, **MIDI, **CHOOSING, **WRITING}
+RENDER: dict[str, Code] = {**READING, **MIDI, **CHOOSING, **WRITING, **PENCIL_MARKS}
 CODES: dict[str, Code] = {**RENDER, **DOCUMENTS}
 
 

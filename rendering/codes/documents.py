@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from rendering.codes.maps import MAPS
+from rendering.codes.pencil import PENCIL_DOCUMENTS
 from rendering.problems import Code, Severity
 
 REFUSED = "the document is not accepted"
@@ -133,4 +134,4 @@ SCORES: dict[str, Code] = {
     "score-mark": _shape("{mark} is a name for maps; a score says which of {marks}", mark="trill", marks="trill half, trill whole"),
 }
 
-DOCUMENTS: dict[str, Code] = {**SHAPE, **REFERENCES, **TEMPLATES, **MAPS, **SCORES}
+DOCUMENTS: dict[str, Code] = {**SHAPE, **REFERENCES, **TEMPLATES, **MAPS, **SCORES, **PENCIL_DOCUMENTS}

@@ -5,7 +5,8 @@ from __future__ import annotations
 from bisect import bisect_left
 from typing import NamedTuple
 
-from rendering.annotate.dynamics import ACCENT, ATTACKS, DEFAULT, FORTE, LOUDEST, SOFTER, STEADY
+from rendering.annotate.dynamics import ACCENT, ATTACKS, DEFAULT, FORTE
+from rendering.annotate.loud_words import LOUDEST, SOFTER, STEADY
 from rendering.score import Level, Part
 from rendering.writers.musicxml.reach import EVERYWHERE, Reach, Scope
 
