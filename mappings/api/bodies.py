@@ -129,7 +129,8 @@ class ChangedScore(DocumentModel):
 class Options(DocumentModel):
     """Choices of a render: those of the command line's options. What is left out comes from the template, else from the defaults.
 
-    `tempo` is in thousandths of a quarter note a minute; left out, the score's own holds.
+    `tempo` is in thousandths of a quarter note a minute; left out, the score's own holds. `grid` is what the rhythm of a
+    MIDI sketch is set to: "1/16", "1/16+1/24", "none".
     """
 
     ppq: Annotated[int, Field(ge=24, le=32_767)] | None = None
@@ -139,6 +140,7 @@ class Options(DocumentModel):
     tracks: Literal["used", "all"] | None = None
     in_tie: Literal["wait", "restrike"] | None = None
     tempo: Annotated[int, Field(ge=4_000, le=960_000)] | None = None
+    grid: Annotated[str, Field(max_length=60, pattern=r"^(none|1/[1-9][0-9]{0,2}(\+1/[1-9][0-9]{0,2})*)$")] | None = None
     left_over: Literal["report", "general-midi"] | None = None
 
 

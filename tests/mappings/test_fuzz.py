@@ -68,7 +68,7 @@ DOCUMENTS = ["maps_post", "map_document_put", "templates_post", "template_docume
 
 
 @schema.exclude(operation_id=DOCUMENTS).parametrize()
-@settings(max_examples=5, **FUZZ)
+@settings(max_examples=3, **FUZZ)
 def test_the_api_keeps_to_its_description(case: schemathesis.Case, world: World) -> None:
     ask(case, world)
 

@@ -49,9 +49,8 @@ def test_everybody_may_leave_and_only_owners_remove_others(world: World) -> None
     assert call(world.clients["ada"], "GET", member(world, world.ben)).status_code == 404
 
 
-@pytest.mark.django_db(transaction=True)
-def test_of_two_owners_who_leave_at_once_one_stays() -> None:
-    world = World()
+def test_of_two_owners_who_leave_at_once_one_stays(open_world: World) -> None:
+    world = open_world
     models.Membership.objects.filter(team=world.ours.team, user=world.ben).update(role="owner")
     clients = [(signed_in(user), member(world, user)) for user in (world.ada, world.ben)]
     answers = at_once(2, lambda n: call(clients[n][0], "DELETE", clients[n][1]))

@@ -13,11 +13,6 @@ from tests.mappings.threads import at_once
 from tests.mappings.world import World, map_document, signed_in
 
 
-@pytest.fixture
-def big_world(transactional_db: None) -> World:
-    return World()
-
-
 def put(world: World, document: Any, match: str | None) -> Any:
     return call(world.clients["ben"], "PUT", f"/maps/{world.ours.map.pk}/document", document, match=match)
 
@@ -82,8 +77,8 @@ def test_a_revision_never_changes_and_may_be_kept(world: World) -> None:
     assert answer.headers["Cache-Control"] == "private, max-age=31536000, immutable"
 
 
-def test_of_twenty_racing_saves_with_one_tag_one_wins(big_world: World) -> None:
-    pk, ben = big_world.ours.map.pk, big_world.ben
+def test_of_twenty_racing_saves_with_one_tag_one_wins(open_world: World) -> None:
+    pk, ben = open_world.ours.map.pk, open_world.ben
     clients = [signed_in(ben) for _ in range(20)]
     answers = at_once(20, lambda n: call(clients[n], "PUT", f"/maps/{pk}/document", map_document(key_offset=n + 1), match=f'"{pk}.1"'))
     assert Counter(answer.status_code for answer in answers) == {200: 1, 412: 19}
@@ -92,9 +87,9 @@ def test_of_twenty_racing_saves_with_one_tag_one_wins(big_world: World) -> None:
     assert call(clients[0], "GET", f"/maps/{pk}/document").json()["key_offset"] == winner + 1
 
 
-def test_ten_racing_saves_that_expect_anything_all_win_one_after_the_other(big_world: World) -> None:
-    pk = big_world.ours.map.pk
-    clients = [signed_in(big_world.ben) for _ in range(10)]
+def test_ten_racing_saves_that_expect_anything_all_win_one_after_the_other(open_world: World) -> None:
+    pk = open_world.ours.map.pk
+    clients = [signed_in(open_world.ben) for _ in range(10)]
     answers = at_once(10, lambda n: call(clients[n], "PUT", f"/maps/{pk}/document", map_document(key_offset=n + 1), match="*"))
     assert Counter(answer.status_code for answer in answers) == {200: 10}
     numbers = list(models.MapRevision.objects.filter(map=pk).order_by("number").values_list("number", flat=True))

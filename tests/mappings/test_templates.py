@@ -166,6 +166,7 @@ def test_following_is_resolved_when_a_render_is_made(world: World) -> None:
     ({"template": None, "assignment": [{"part": "P1", "tracks": ["vn"]}]}, "/assignment", "no-template"),
     ({"options": {"ppq": 7}}, "/options/ppq", "shape.greater-than-equal"),
     ({"options": {"tempo": "presto"}}, "/options/tempo", "shape.int-type"),
+    ({"options": {"grid": "fine"}}, "/options/grid", "shape.other"),
     ({"options": {"speed": 1}}, "/options/speed", "shape.extra-forbidden"),
 ])  # fmt: skip
 def test_a_render_that_cannot_be_made_is_refused(more: dict[str, Any], pointer: str, code: str, world: World) -> None:

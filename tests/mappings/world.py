@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import json
 from dataclasses import dataclass, field
 from datetime import timedelta
@@ -141,8 +142,20 @@ class World:
         join(self.ours.team, self.cleo, "reader")
         self.secrets = {name: self._token(scopes) for name, scopes in SCOPES.items()}
         models.Token.objects.filter(name="expired").update(expires_at=timezone.now() - timedelta(seconds=1))
-        self.clients = {name: signed_in(user) for name, user in self.people.items()} | {"anonymous": Client()}
-        self.clients |= {name: bearer(secret) for name, secret in self.secrets.items()}
+        self.sessions = {name: signed_in(user).cookies["sessionid"].value for name, user in self.people.items()}
+        self.clients = self._clients()
+
+    def _clients(self) -> dict[str, Client]:
+        found = {name: with_session(key) for name, key in self.sessions.items()} | {"anonymous": Client(raise_request_exception=False)}
+        return found | {name: bearer(secret) for name, secret in self.secrets.items()}
+
+    def again(self) -> World:
+        """Return the same world for another test: rows as they were made, and clients that remember nothing."""
+        made = copy.copy(self)
+        for name in ("ada", "ben", "cleo", "dan", "ours", "theirs"):
+            setattr(made, name, copy.deepcopy(getattr(self, name)))
+        made.clients = made._clients()
+        return made
 
     @property
     def people(self) -> dict[str, models.User]:
@@ -161,6 +174,13 @@ def signed_in(user: models.User) -> Client:
     """Return a client with a session of this user."""
     client = Client(raise_request_exception=False)
     client.force_login(user)
+    return client
+
+
+def with_session(key: str) -> Client:
+    """Return a client with this session."""
+    client = Client(raise_request_exception=False)
+    client.cookies["sessionid"] = key
     return client
 
 
