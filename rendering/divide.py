@@ -159,7 +159,7 @@ def taken(line: Played, rows: tuple[int, ...] | None) -> Played:
     if rows is None:
         return line
     out = Played(line.staff, line.voice)
-    out.ramps = line.ramps
+    out.ramps, out.repeats = line.ramps, line.repeats
     for name in ("on", "off", "key", "cents", "marks", "level", "slur", "tie", "grace", "lyric", "source", "instrument", "number"):
         column = getattr(line, name)
         getattr(out, name).extend([column[i] for i in rows])

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from rendering.assign import Track
+from rendering.ornaments import Context
 from rendering.perform import PlayedPart, Playing
 from rendering.problems import Problem
 from rendering.proof import Verdict
@@ -90,3 +91,4 @@ class Run:
     end: int = 0  # tick at which all tracks end, without the pre-roll
     digests: dict[str, str] = field(default_factory=dict)
     stand_ins: Rules = ()  # the team's
+    contexts: dict[int, Context] = field(default_factory=dict)  # of parts by their index, for what is written out

@@ -8,6 +8,7 @@ from typing import Any
 from rendering.codes import message, severity
 from rendering.marks import MARKS
 from rendering.outcomes import count_outcomes, totals
+from rendering.perform import Played
 from rendering.places import beat_text, place_at, place_of
 from rendering.problems import Place, Problem, problem
 from rendering.rendered import ENGINE, TABLES, Run, TrackRun
@@ -56,10 +57,15 @@ def _track(run: Run, t: TrackRun) -> dict[str, Any]:
         "port": t.track.port + 1,
         "channel": t.track.channel + 1,
         "delay_ms": t.delay_ms,
-        "notes": sum(len(voice.decisions) for voice in t.voices),
+        "notes": sum(_written(voice.line) for voice in t.voices),
         "outcomes": totals(marks),
         "marks": marks,
     }
+
+
+def _written(line: Played) -> int:
+    """How many notes of the score a line plays; one that is written out as several counts once."""
+    return len({*zip(line.source, line.number, strict=True)}) if line.repeats else len(line)
 
 
 def _proof(run: Run) -> dict[str, Any]:

@@ -10,8 +10,10 @@ from rendering.assign import Take, Track
 from rendering.divide import taken
 from rendering.maps.table import Sampler
 from rendering.marks import family_of, mask
+from rendering.ornaments import Context, write_out
 from rendering.perform import Played, hold
-from rendering.problems import Refused, problem
+from rendering.places import place_of
+from rendering.problems import Problem, Refused, problem
 from rendering.rendered import Run, TrackRun
 from rendering.resolve import Chooser, Decision, Voice, resolve_lines
 from rendering.schedule import schedule_track
@@ -59,9 +61,19 @@ def _resolve(run: Run, track: Track, choosers: dict[tuple[object, ...], Chooser]
     if like not in choosers:
         choosers[like] = Chooser(track.sampler, track.interval, given=given, team=run.stand_ins, labels=labels)
     chooser = choosers[like]
-    lines = [(take.part, _pedalled(run, track, take)) for take in track.lines]
+    lines = [(take.part, _written_out(run, take.part, _pedalled(run, track, take), chooser)) for take in track.lines]
     voices = resolve_lines(lines, chooser, run.playing.clock, run.score.parts)
     return _Resolved(track.sampler, chooser, voices)
+
+
+def _written_out(run: Run, number: int, line: Played, chooser: Chooser) -> Played:
+    """Return a line of a part with what the sampler has no sample of written out."""
+    part = run.parts[number]
+    if number not in run.contexts:
+        run.contexts[number] = Context(part.part, part.lines, run.playing)
+    written, found = write_out(line, run.contexts[number], chooser)
+    run.problems += [Problem(code=p.code, place=place_of(run.score, part.part.id, s), arguments=p.arguments) for p, s in found]
+    return written
 
 
 def _pedalled(run: Run, track: Track, take: Take) -> Played:

@@ -139,11 +139,33 @@ class Instrument(NamedTuple):
     drum_key: int = -1  # 0-127; -1 = unknown, the note's key is then its place on the staff
 
 
+class Ornament(NamedTuple):
+    """What the page says of a note's ornament: semitones to its neighbours by key, measure and accidentals.
+
+    upper, lower  to the step above (positive) and below (negative); third: to the second step below
+    long          the long form of the sign is written
+    """
+
+    upper: int
+    lower: int
+    third: int
+    long: bool = False
+
+
+class Strokes(NamedTuple):
+    """Strokes through a note's stem: the length of one repeat in Units; `exact` = fewer than three, so they are counted."""
+
+    repeat: int
+    exact: bool
+
+
 @dataclass(slots=True, kw_only=True)
 class Part:
     """One part; `transpose` lists (unit, semitones to add to written pitch), already applied to keys.
 
     `pedals` lists (down, up) Units of the sustain pedal, ascending, where it is known when it is lifted: in sketches.
+    What few notes have is kept by their `source`: `ornaments`; `strokes` through stems; `rolls`, the numbers
+    by which arpeggios of several staves are one.
     """
 
     id: str
@@ -155,6 +177,9 @@ class Part:
     hairpins: list[Hairpin] = field(default_factory=list)
     pedals: list[tuple[int, int]] = field(default_factory=list)
     lyrics: list[str] = field(default_factory=lambda: [""])
+    ornaments: dict[int, Ornament] = field(default_factory=dict)
+    strokes: dict[int, Strokes] = field(default_factory=dict)
+    rolls: dict[int, str] = field(default_factory=dict)
 
 
 @dataclass(slots=True, kw_only=True)

@@ -33,6 +33,7 @@ ENGINE_ORDER = [
     ["divide"],
     ["assign"],
     ["resolve"],
+    ["ornaments"],
     ["outcomes", "proposal"],
     ["schedule"],
     ["listening"],

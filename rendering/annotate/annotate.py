@@ -9,10 +9,14 @@ from rendering.annotate.passages import apply_passages, read_passages
 from rendering.annotate.placing import Placed, place_signs
 from rendering.annotate.slurs import draw, ends_of, pair
 from rendering.annotate.tempo import rehearsal_of, tempo_of
+from rendering.marks import mask
 from rendering.places import place_at, voice_shown
 from rendering.problems import Place, Problem, problem
 from rendering.readers.asread import LineAsRead, PartAsRead, ScoreAsRead
-from rendering.score import Part, Score
+from rendering.score import Part, Score, Strokes
+from rendering.timeline import half_up
+
+FINGERED = mask("fingered tremolo")
 
 
 def annotate(as_read: ScoreAsRead) -> tuple[Score, list[Problem]]:
@@ -32,7 +36,8 @@ def annotate(as_read: ScoreAsRead) -> tuple[Score, list[Problem]]:
     for stage in stages:
         stage.annotate(score)
         problems += stage.problems
-    score.tempo = tempo_of(signs, grid.origins[0] if grid.origins else 0)
+    score.tempo, told = tempo_of(signs, score, grid.origins[0] if grid.origins else 0)
+    problems += [problem(code, place_at(score, "", unit) if unit >= 0 else None, **values) for code, unit, values in told]
     score.rehearsal = rehearsal_of(signs)
     return score, problems
 
@@ -48,7 +53,18 @@ class _Part:
         self.units: list[list[int]] = [absolute(line, grid) for line in self.lines]
         self.part.lines = [build_line(line, units, read, grid) for line, units in zip(self.lines, self.units, strict=True)]
         self.part.transpose = [(grid.at(m, o), semitones) for m, o, _, semitones in read.transposes]
+        for line in self.lines:
+            self.keep_rare(line)
         self.placed: list[Placed] = place_signs(read, self.part.lines, grid)
+
+    def keep_rare(self, line: LineAsRead) -> None:
+        """Take over what few notes have, by their source; two notes of one tremolo share its strokes."""
+        part, source = self.part, line.source
+        part.ornaments |= {source[row]: ornament for row, ornament in line.ornaments.items()}
+        part.rolls |= {source[row]: number for row, number in line.rolls.items()}
+        for row, (times, exact) in line.strokes.items():
+            length = line.duration[row] * (2 if line.marks[row] & FINGERED else 1)
+            part.strokes[source[row]] = Strokes(max(half_up(length, times), 1), exact)
 
     def annotate(self, score: Score) -> None:
         """Fill marks, slurs and dynamics of the part; unread words go to the score."""
@@ -91,11 +107,8 @@ class _Part:
             self.problems.append(problem("no-dynamic", place_at(score, self.part.id, first)))
 
     def not_yet(self, score: Score) -> None:
-        """Name what is read and not played yet: exact repeats, and notes that sound in some passes only."""
+        """Name what is read and not played yet: notes that sound in some passes only."""
         for number, line in enumerate(self.lines):
-            for row, strokes in line.strokes.items():
-                place = self.place(score, number, self.units[number][row], line.source[row])
-                self.problems.append(problem("repeats-not-written-out", place, strokes=strokes))
             for row, passes in line.passes.items():
                 place = self.place(score, number, self.units[number][row], line.source[row])
                 self.problems.append(problem("passes-not-told-apart", place, passes=passes))

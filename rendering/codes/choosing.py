@@ -111,11 +111,24 @@ CHOOSING: dict[str, Code] = {
         consequence="the note is silent, for it would change the articulation",
         example={"key": 24, "map": "Chamber Violins"},
     ),
+    "key-outside-zone": Code(
+        severity="error",
+        what="key {key} lies outside the keys on which {map} plays this articulation",
+        consequence="the note is silent, for it would play another one, or none",
+        example={"key": 100, "map": "Chamber Violins"},
+    ),
     "strike-unknown": Code(
         severity="error",
         what="{map} has no entry for this percussion instrument",
         consequence="the note is silent",
         example={"map": "General MIDI: drums", "key": 36},
+    ),
+    # ornaments
+    "not-written-out": Code(
+        severity="warning",
+        what="no sample plays {mark}, and it cannot be written out: {why}",
+        consequence="the note is played without it",
+        example={"mark": "trill whole", "why": "the note is too short"},
     ),
     # schedule
     "lead-cut": Code(

@@ -160,6 +160,36 @@ READING: dict[str, Code] = {
         what="words ask for more or less than the dynamic before",
         consequence="it is one step (1/8) louder or softer",
     ),
+    "tempo-guessed": Code(
+        severity="remark",
+        what='"{text}" names a tempo without a number',
+        consequence="{speed} quarters a minute are played, the middle of its usual range",
+        example={"text": "Andante", "speed": "84"},
+    ),
+    "tempo-range": Code(
+        severity="remark",
+        what="the tempo is a range, {text}",
+        consequence="its middle is played, {speed} quarters a minute",
+        example={"text": "96-104", "speed": "100"},
+    ),
+    "tempo-bent": Code(
+        severity="remark",
+        what='"{text}" does not say how far the tempo changes',
+        consequence="it goes to {percent} % of the tempo before",
+        example={"text": "rit.", "percent": 75},
+    ),
+    "held-for-all": Code(
+        severity="remark",
+        what="a fermata or caesura stops the time",
+        consequence="all parts take {times} times as long there",
+        example={"times": "2"},
+    ),
+    "swung": Code(
+        severity="remark",
+        what="pairs of notes are swung",
+        consequence="all parts play them {first} to {second}",
+        example={"first": 4, "second": 2},
+    ),
     "swell-without-end": Code(
         severity="remark",
         what="cresc. or dim. in words, and no dynamic follows it",
@@ -188,12 +218,6 @@ READING: dict[str, Code] = {
         consequence="the score is played straight through",
     ),
     "no-dynamic": Code(severity="remark", what="no dynamic is written here", consequence="mf is played up to the first one"),
-    "repeats-not-written-out": Code(
-        severity="warning",
-        what="stem strokes ({strokes}) ask for exact repeats",
-        consequence="the note is played once, as it is not written out yet",
-        example={"strokes": 1},
-    ),
     "passes-not-told-apart": Code(
         severity="warning",
         what='a note sounds in pass "{passes}" only',

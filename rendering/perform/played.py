@@ -17,11 +17,12 @@ class Played:
     (a chain's `slur` leaves as its last note does)
     number     the pass in which the note sounds
     ramps      (tick, tick, level, level) of the hairpins over this line
+    repeats    True when a note that is written once may stand in several rows, because it was written out
     """
 
     __slots__ = (
         "cents", "grace", "instrument", "key", "level", "lyric", "marks", "number",
-        "off", "on", "ramps", "slur", "source", "staff", "tie", "voice",
+        "off", "on", "ramps", "repeats", "slur", "source", "staff", "tie", "voice",
     )  # fmt: skip
 
     def __init__(self, staff: int, voice: str) -> None:
@@ -41,6 +42,7 @@ class Played:
         self.instrument: list[int] = []
         self.number: list[int] = []
         self.ramps: list[tuple[int, int, int, int]] = []
+        self.repeats: bool = False
 
     def __len__(self) -> int:
         return len(self.on)

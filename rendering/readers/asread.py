@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from rendering.marks import family_of
-from rendering.score import Instrument
+from rendering.score import Instrument, Ornament
 
 # General MIDI level 1's groups of programs: (first program from 0, family).
 _PROGRAMS = (
@@ -37,13 +37,15 @@ class LineAsRead:
     slurs     (row, 1 start or -1 stop, number, document order in the part)
     levels    (row, thousandths) from a note's dynamics attribute
     harmonics row -> "base", "touching", "sounding", or "diamond" for a diamond note head
-    strokes   row -> stem strokes that mean exact repeats
+    strokes   row -> how often strokes through the stem say that it is struck (both notes of a tremolo between
+              two together), and whether they are fewer than three, so that each is counted
+    ornaments row -> neighbours of a note with an ornament; rolls: row -> the number of its arpeggio
     passes    row -> the passes in which the note sounds, as the file says it
     """
 
     __slots__ = (
         "cents", "duration", "grace", "harmonics", "instrument", "key", "levels", "lyric", "marks",
-        "offset", "passes", "segments", "slurs", "source", "staff", "strokes", "tie", "unpitched", "voice",
+        "offset", "ornaments", "passes", "rolls", "segments", "slurs", "source", "staff", "strokes", "tie", "unpitched", "voice",
     )  # fmt: skip
 
     def __init__(self, staff: int, voice: str) -> None:
@@ -62,7 +64,9 @@ class LineAsRead:
         self.instrument: dict[int, int] = {}
         self.passes: dict[int, str] = {}
         self.harmonics: dict[int, str] = {}
-        self.strokes: dict[int, int] = {}
+        self.strokes: dict[int, tuple[int, bool]] = {}
+        self.ornaments: dict[int, Ornament] = {}
+        self.rolls: dict[int, str] = {}
         self.unpitched: set[int] = set()
         self.levels: list[tuple[int, int]] = []
         self.slurs: list[tuple[int, int, str, int]] = []

@@ -16,7 +16,7 @@ from rendering.readers.asread import LineAsRead, PartAsRead, ScoreAsRead, Sign
 from rendering.readers.limits import Limits
 from rendering.readers.numbers import decimal_of, rounded, text_of, whole_of
 from rendering.readers.signs import OWN_MARKS, ElementMasks, masks_of
-from rendering.score import GRACE_PLAIN, GRACE_SLASHED, GRACE_WITH, Instrument
+from rendering.score import GRACE_PLAIN, GRACE_SLASHED, GRACE_WITH, Instrument, Ornament
 
 STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 BASE_UNIT = 960  # Units per quarter: room for all divisions in common use
@@ -44,7 +44,8 @@ class Cursor:
     __slots__ = (
         "chord_at", "chord_marks", "chord_source", "direction", "divisions", "fifths", "furthest", "harmonic", "instrument",
         "instruments", "keys", "limits", "lines", "lyric_numbers", "marks", "masks", "measure", "notes",
-        "now", "open", "own", "part", "problems", "rare", "score", "slurs", "source", "strokes", "tie", "tied", "trills", "units", "values",
+        "now", "open", "ornament", "own", "part", "problems", "rare", "roll", "score", "slurs", "source", "strokes",
+        "tie", "tied", "trills", "units", "values",
         "verses",
     )  # fmt: skip
 
@@ -87,7 +88,9 @@ class Cursor:
         self.verses: dict[int, str] = {}
         self.instrument: str | None = None
         self.harmonic: str = ""
-        self.strokes: int = 0
+        self.strokes: tuple[int, bool] | None = None
+        self.ornament: Ornament | None = None
+        self.roll: str = ""
         self.rare: bool = False
         self.slurs: list[tuple[int, str]] = []
 
@@ -159,12 +162,12 @@ class Cursor:
         shift, exact, staff, voice, above = self.direction
         self.part.signs.append(Sign(kind, self.measure, self.now, shift, exact, staff, voice, text, number, value, place or above))
 
-    def note_sign(self, kind: str, text: str = "") -> None:
+    def note_sign(self, kind: str, text: str = "", number: str = "") -> None:
         """Keep something written at the note that is being read, for its staff and voice."""
         self.allow("too-many-signs", len(self.part.signs) + 1, self.limits.notes)
         at = self.chord_at if "chord" in self.values else self.now
         staff, voice = self.values.get("staff"), (self.values.get("voice") or "").strip()
-        self.part.signs.append(Sign(kind, self.measure, at, staff=whole_of(staff, 1, 99) or 0, voice=voice, text=text))
+        self.part.signs.append(Sign(kind, self.measure, at, staff=whole_of(staff, 1, 99) or 0, voice=voice, text=text, number=number))
 
     # -- notes -----------------------------------------------------------------------------------
 
@@ -315,7 +318,12 @@ class Cursor:
         if self.harmonic:
             line.harmonics[row] = self.harmonic
         if self.strokes:
-            line.strokes[row] = self.strokes
+            halvings, exact = self.strokes
+            line.strokes[row] = times_struck(note, halvings, Fraction(line.duration[row], self.score.unit)), exact
+        if self.ornament:
+            line.ornaments[row] = self.ornament
+        if self.roll:
+            line.rolls[row] = self.roll
         percent = note.get("dynamics")
         if percent is not None:
             level = self.percentage(percent)
@@ -343,6 +351,13 @@ class Cursor:
             self.report("bad-number", text=text[:40])
             return -1
         return min(max(rounded(percent * 900 / 127), 0), 1000)
+
+
+def times_struck(note: _Element, halvings: int, quarters: Fraction) -> int:
+    """Return how often a note is struck when one repeat is a quarter halved so often; by its type, else its duration."""
+    dots = min(len(note.findall("dot")), 9)
+    written = TYPES.get(text_of(note, "type"), Fraction(0)) * (2 - Fraction(1, 2**dots)) or quarters
+    return max(rounded(written * 2**halvings), 1)
 
 
 def has_extras(note: _Element) -> bool:

@@ -7,18 +7,14 @@ from fractions import Fraction
 from lxml.etree import _Element
 
 from rendering.marks import BIT, GLYPH_MARKS
-from rendering.readers.cursor import STEPS, Cursor
+from rendering.readers.cursor import Cursor
 from rendering.readers.directions import dynamics_text
-from rendering.readers.numbers import decimal_of, rounded, text_of, whole_of
+from rendering.readers.neighbours import ORNAMENTS, read_ornament, step_from
+from rendering.readers.numbers import decimal_of, text_of, whole_of
 from rendering.readers.signs import RING, TRILL_HALF, TRILL_WHOLE
 
 GROUPS = frozenset({"articulations", "technical", "ornaments"})
-ALTERS = {
-    "sharp": 1, "natural": 0, "flat": -1, "double-sharp": 2, "sharp-sharp": 2, "flat-flat": -2,
-    "double-flat": -2, "natural-sharp": 1, "natural-flat": -1,
-}  # fmt: skip
 MOST_SLURS = 32  # at one note
-FIFTHS = "FCGDAEB"
 FLAGS = {"eighth": 1, "16th": 2, "32nd": 3, "64th": 4, "128th": 5, "256th": 6}
 
 
@@ -36,7 +32,8 @@ def read_notations(cursor: Cursor, notations: _Element) -> None:
         elif tag == "dynamics":
             cursor.note_sign("dynamics", dynamics_text(child))
         elif tag == "fermata":
-            cursor.note_sign("fermata")
+            length = (decimal_of(cursor.values.get("duration")) or Fraction(0)) / cursor.divisions
+            cursor.note_sign("fermata", text_of(child), str(length))
         elif tag in {"arpeggiate", "non-arpeggiate", "glissando", "slide"}:
             read_gesture(cursor, tag, child)
 
@@ -77,11 +74,11 @@ def read_tremolo(cursor: Cursor, tremolo: _Element) -> None:
     """Three strokes and more, flags counted, mean as fast as possible; fewer mean exact repeats."""
     kind = tremolo.get("type") or "single"
     strokes = whole_of(tremolo.text, 0, 8)
-    flags = FLAGS.get(text_of(cursor.open, "type"), 0)
-    if kind == "single" and strokes is not None and strokes + flags < 3:
-        cursor.strokes = strokes
+    halvings = (strokes or 0) + FLAGS.get(text_of(cursor.open, "type"), 0)
+    if strokes and kind != "unmeasured":
+        cursor.strokes = halvings, halvings < 3
         cursor.rare = True
-    else:
+    if kind != "single" or strokes is None or halvings >= 3:
         cursor.marks |= cursor.masks.get("tremolo", kind)
 
 
@@ -94,54 +91,8 @@ def read_trill(cursor: Cursor, trill: _Element) -> None:
     accidental = next((e.text for e in trill.itersiblings("accidental-mark")), None)
     step = trill.get("trill-step")
     from_step = accidental is None and step is not None
-    half = step == "half" if from_step else upper_step(cursor, (accidental or "").strip()) <= 1
+    half = step == "half" if from_step else step_from(cursor, 1, (accidental or "").strip()) <= 1
     cursor.marks |= TRILL_HALF if half else TRILL_WHOLE
-
-
-def upper_step(cursor: Cursor, accidental: str) -> int:
-    """Return the semitones from the note under the cursor to the step above it."""
-    values = cursor.values
-    step, octave = (values.get("step") or "").strip(), (values.get("octave") or "").strip()
-    if step not in STEPS:
-        return 2
-    upper = "CDEFGAB"["CDEFGAB".index(step) + 1 - 7]
-    above = octave if upper != "C" else str((whole_of(octave, -1, 9) or 0) + 1)
-    alter = ALTERS[accidental] if accidental in ALTERS else sounding_alter(cursor, upper, above)
-    distance = STEPS[upper] - STEPS[step] + (12 if upper == "C" else 0)
-    return distance + alter - alter_of(values.get("alter"))
-
-
-def alter_of(text: str | None) -> int:
-    return rounded(decimal_of(text) or Fraction(0))
-
-
-def sounding_alter(cursor: Cursor, step: str, octave: str) -> int:
-    """Return the alteration that key and measure give to a step: the last one written before, else the key's."""
-    alter = alters_so_far(cursor).get((step, octave))
-    if alter is not None:
-        return alter
-    place = FIFTHS.index(step)
-    if cursor.fifths > place:
-        return 1
-    return -1 if cursor.fifths <= -(7 - place) else 0
-
-
-def alters_so_far(cursor: Cursor) -> dict[tuple[str, str], int]:
-    """Return (step, octave) -> last alteration in the measure before the note under the cursor; each note is read once."""
-    note = cursor.open
-    measure = note.getparent() if note is not None else None
-    if measure is None or note is None:
-        return {}
-    if cursor.trills is None or cursor.trills[0] is not measure:
-        cursor.trills = (measure, next(measure.iterchildren("note")), {})
-    _, at, alters = cursor.trills
-    while at is not note:
-        pitch = at.find("pitch")
-        if pitch is not None:
-            alters[text_of(pitch, "step"), text_of(pitch, "octave")] = alter_of(pitch.findtext("alter"))
-        at = next(at.itersiblings("note"))
-    cursor.trills = (measure, note, alters)
-    return alters
 
 
 def read_harmonic(cursor: Cursor, harmonic: _Element) -> None:
@@ -172,6 +123,7 @@ def read_nothing(_cursor: Cursor, _element: _Element) -> None:
 SPECIAL = {
     "tremolo": read_tremolo,
     "trill-mark": read_trill,
+    **dict.fromkeys(ORNAMENTS, read_ornament),
     "wavy-line": read_nothing,
     "harmonic": read_harmonic,
     "string": read_string,
@@ -186,6 +138,9 @@ def read_gesture(cursor: Cursor, tag: str, element: _Element) -> None:
     if (tag == "glissando" and kind != "start") or (tag == "slide" and kind != "stop"):
         return
     down = tag == "arpeggiate" and element.get("direction") == "down"
+    if tag == "arpeggiate" and element.get("number"):
+        cursor.roll = (element.get("number") or "")[:40]
+        cursor.rare = True
     cursor.marks |= cursor.masks.get("arpeggiate", "down") if down else cursor.masks.get("notations", tag)
 
 

@@ -14,15 +14,19 @@ from itertools import product
 
 from rendering.maps.general_midi import DRUM_SET
 from rendering.maps.general_midi import drum_key as drum_key_of
-from rendering.maps.table import NO_LIMIT, Entry, Sampler
+from rendering.maps.table import KEY, NO_LIMIT, Entry, Sampler
 from rendering.marks import MARKS, WEIGHT
 from rendering.resolve.decision import NOT_JOINING, OUTCOMES, SHAPEABLE, SHAPED_BITS, Decision, Outcome
 from rendering.resolve.stand_ins import Rules, StandIns, bits
 
 ARRIVES, CROWDED = 1, 2  # flags of a kind
+# A note's marks, shifted by this, are those that were written out as notes of their own: they are answered, and
+# nothing is chosen for them.
+WRITTEN = len(MARKS)
 NOT_SENT = {
     "note-on-switch-key": "not sent: its key is a switch",
     "key-outside-midi": "not sent: its key is outside 0–127",
+    "key-outside-zone": "not sent: its key would play another articulation, or none",
     "strike-unknown": "not sent: the map has no such percussion instrument",
 }
 
@@ -50,6 +54,7 @@ class Chooser:
         self.given: int = given
         self.decisions: list[Decision] = []
         self.known: dict[int, int] = {}  # packed kind -> index of its decision
+        self.left: dict[tuple[int, ...], int] = {}  # kind -> the marks that neither a sample nor a stand-in plays
         self.lengths: list[int] = _bounds(b for e in sampler.entries for b in e.when_ms)
         self.levels: list[int] = _bounds(b for e in sampler.entries for b in e.when_level)
         self.switch_keys: frozenset[int] = frozenset(sampler.latches) | frozenset(sampler.toggles) | sampler.held
@@ -86,9 +91,24 @@ class Chooser:
         index = self.known.get(kind, -1)
         if index < 0:
             index = self.known[kind] = len(self.decisions)
-            chosen = self._choose(index, marks, flags, ms, key, level, strike)
+            written = marks >> WRITTEN
+            chosen = self._choose(index, marks & ~(written << WRITTEN | written), flags, ms, key, level, strike)
             self.decisions[index:] = [chosen, *self.decisions[index + 1 :]]
+            if written:
+                self.decisions[index:] = [_with_written(d, written) for d in self.decisions[index:]]
         return index
+
+    def left_to_write(self, marks: int, may: int, flags: int, ms: int, key: int, level: int, strike: int = 0) -> int:
+        """Return those of the marks `may`, which can be written out on such a note, that would be lost on it.
+
+        What a sample or a stand-in plays is not written out: a sample of something like it is nearer than single notes.
+        """
+        kind = (marks, flags, bisect_right(self.lengths, ms), self.key_class[key], bisect_right(self.levels, level), strike)
+        left = self.left.get(kind, -1)
+        if left < 0:
+            _, exact, stood = self._best(marks, flags, ms, key, level, strike)
+            left = self.left[kind] = marks & ~exact & ~stood
+        return left & may
 
     def drop_leads(self) -> None:
         """Send all notes at their written onsets."""
@@ -97,6 +117,12 @@ class Chooser:
     # The rest runs once a kind.
 
     def _choose(self, index: int, marks: int, flags: int, ms: int, key: int, level: int, strike: int) -> Decision:
+        entries, exact, stood = self._best(marks, flags, ms, key, level, strike)
+        decision = self._decision(index, entries, marks, exact, stood, flags, key, strike)
+        return self._with_turns(decision, entries, marks, exact, stood, flags, key, strike) if self.alternating else decision
+
+    def _best(self, marks: int, flags: int, ms: int, key: int, level: int, strike: int) -> tuple[tuple[Entry, ...], int, int]:
+        """Return the combination that loses least, the marks it plays, and those that something stands in for."""
         reached = min(max(key, self.sampler.lowest), self.sampler.highest)  # outside the map's range a note is sent all the same
         allowed = [e for e in self.sampler.entries if _allowed(e, flags, ms, key, reached, level)]
         if self.struck:
@@ -117,11 +143,8 @@ class Chooser:
             if best is None or cost < best[0]:
                 best = (cost, entries, exact, stood)
         if best is None:
-            entries, exact, stood = tuple(self.sampler.entries[i] for i in self.sampler.defaults), marks & self.given, 0
-        else:
-            _, entries, exact, stood = best
-        decision = self._decision(index, entries, marks, exact, stood, flags, key, strike)
-        return self._with_turns(decision, entries, marks, exact, stood, flags, key, strike) if self.alternating else decision
+            return tuple(self.sampler.entries[i] for i in self.sampler.defaults), marks & self.given, 0
+        return best[1:]
 
     def _with_turns(
         self, decision: Decision, entries: tuple[Entry, ...], marks: int, exact: int, stood: int, flags: int, key: int, strike: int
@@ -210,7 +233,10 @@ class Chooser:
         sent = struck.strike_key if struck else key + self._key_add(entries)
         if not 0 <= sent <= 127:
             return "key-outside-midi"
-        return "note-on-switch-key" if sent in self.switch_keys else ""
+        if sent in self.switch_keys:
+            return "note-on-switch-key"
+        zones = [c for e in entries if e.strike_key < 0 for c in e.conditions if c.register == KEY]
+        return "" if all(c.low <= sent <= c.high for c in zones) else "key-outside-zone"
 
 
 def _bounds(values: Iterable[int]) -> list[int]:
@@ -251,6 +277,13 @@ def _union(masks: Iterable[int]) -> int:
     for m in masks:
         out |= m
     return out
+
+
+def _with_written(d: Decision, written: int) -> Decision:
+    """Tell in a decision of marks that were written out."""
+    outcome = int(Outcome.SILENT if d.silent else Outcome.WRITTEN_OUT)
+    told = "" if d.silent else f"; {OUTCOMES[Outcome.WRITTEN_OUT]}: " + ", ".join(MARKS[bit].name for bit in bits(written))
+    return replace(d, outcomes=tuple(sorted((*d.outcomes, *((bit, outcome) for bit in bits(written))))), reason=d.reason + told)
 
 
 def _outcomes(exact: int, stood: int, shaped: int, plain: int, silent: str) -> tuple[tuple[int, int], ...]:

@@ -202,21 +202,53 @@ def test_a_trill_is_half_or_whole_by_accidental_key_and_measure(key: int, measur
     assert expected in marks_of(line_of(data))[-1]
 
 
-@pytest.mark.parametrize(("kind", "text", "note_type", "mark", "strokes"), [
-    ("single", "3", "quarter", "tremolo", None), ("single", "2", "eighth", "tremolo", None), ("single", "1", "16th", "tremolo", None),
-    ("single", "2", "quarter", "", 2), ("single", "1", "half", "", 1), ("unmeasured", "0", "half", "tremolo", None),
-    ("start", "3", "half", "fingered tremolo", None),
+@pytest.mark.parametrize(("kind", "text", "note_type", "duration", "mark", "repeat", "exact"), [
+    ("single", "3", "quarter", 4, "tremolo", 120, False),
+    ("single", "2", "eighth", 2, "tremolo", 120, False),
+    ("single", "1", "16th", 1, "tremolo", 120, False),
+    ("single", "2", "quarter", 4, "", 240, True),
+    ("single", "1", "half", 8, "", 480, True),
+    ("single", "1", "eighth", 2, "", 240, True),
+    ("single", "1", "", 6, "", 480, True),
+    ("single", "1", "quarter", 3, "", 360, True),  # of a tuplet: the quarter is struck twice
+    ("start", "3", "half", 4, "fingered tremolo", 120, False),
+    ("start", "1", "half", 4, "fingered tremolo", 480, True),
 ])  # fmt: skip
 def test_three_strokes_flags_counted_are_a_tremolo_fewer_are_repeats(
-    kind: str, text: str, note_type: str, mark: str, strokes: int | None
+    kind: str, text: str, note_type: str, duration: int, mark: str, repeat: int, exact: bool
 ) -> None:
+    """The length of a repeat is in Units of 960 a quarter; of two notes in alternation, both lengths are shared out."""
     tremolo = f'<ornaments><tremolo type="{kind}">{text}</tremolo></ornaments>'
-    data = document(measures(note("C4", 16, extra=f"<type>{note_type}</type>", notations=tremolo)))
+    data = document(measures(note("C4", duration, extra=f"<type>{note_type}</type>" * bool(note_type), notations=tremolo)))
     assert marks_of(line_of(data)) == [mark]
-    told = (
-        f"Violin, measure 1, beat 1: stem strokes ({strokes}) ask for exact repeats – the note is played once, as it is not written out yet"
-    )
-    assert messages(data) == ([told] if strokes else [])
+    assert score_of(data)[0].parts[0].strokes == {1: (repeat, exact)}
+
+
+@pytest.mark.parametrize(("kind", "text"), [("unmeasured", "0"), ("single", "")])
+def test_a_tremolo_without_strokes_has_no_measure(kind: str, text: str) -> None:
+    data = document(measures(note("C4", 8, notations=f'<ornaments><tremolo type="{kind}">{text}</tremolo></ornaments>')))
+    assert marks_of(line_of(data)) == ["tremolo"]
+    assert score_of(data)[0].parts[0].strokes == {}
+
+
+@pytest.mark.parametrize(("sign", "key", "before", "expected"), [
+    ("<turn/>", 0, "", (2, -1, -3, False)),
+    ("<turn/>", 1, "", (2, -1, -3, False)),
+    ("<turn/>", 7, "", (3, 0, -2, False)),  # seven sharps: from a natural C up to D sharp, down to B sharp, A sharp
+    ("<turn/>", -3, "", (2, -2, -4, False)),
+    ("<turn/><accidental-mark>flat</accidental-mark>", 0, "", (1, -1, -3, False)),
+    ("<turn/><accidental-mark>sharp</accidental-mark><accidental-mark>flat</accidental-mark>", 0, "", (3, -2, -3, False)),
+    ('<turn/><accidental-mark placement="below">flat</accidental-mark>', 0, "", (2, -2, -3, False)),
+    ('<mordent long="yes"/><accidental-mark>flat</accidental-mark>', 0, "", (2, -2, -3, True)),
+    ("<inverted-mordent/><accidental-mark>flat</accidental-mark>", 0, "", (1, -1, -3, False)),
+    ("<mordent/>", 0, "Bb4", (2, -2, -3, False)),
+    ("<schleifer/>", 0, "Ab4", (2, -1, -4, False)),
+])  # fmt: skip
+def test_an_ornament_knows_its_neighbours(sign: str, key: int, before: str, expected: tuple[int, int, int, bool]) -> None:
+    """Of a C5: by the key, what the measure altered, and the accidentals over and under the sign."""
+    measure = note(before or "G4", 4) + note("C5", 12, notations=f"<ornaments>{sign}</ornaments>")
+    data = document(measures(measure, first=attributes(fifths=key)))
+    assert score_of(data)[0].parts[0].ornaments == {2: expected}
 
 
 def test_a_glissando_belongs_to_the_note_it_leaves_a_slide_to_the_one_it_reaches() -> None:
