@@ -1,4 +1,4 @@
-"""`python -m rendering`: render, inspect, check, listen, tryout.
+"""`python -m rendering`: render, inspect, check, write, listen, tryout.
 
 Exit codes: 0 done; 1 done, but errors were found; 2 nothing produced.
 """
@@ -50,10 +50,17 @@ def _parser() -> argparse.ArgumentParser:
     _add_render(inner)
     inspect = _add(inner, "inspect", commands.inspect_command, "show what was read of a score")
     inspect.add_argument("score", metavar="SCORE", nargs="?")
+    _add_grid(inspect)
     inspect.add_argument("--marks", action="store_true", help="instead: every mark, by rank, with its signs and wordings")
     _add_limits(inspect)
-    check = _add(inner, "check", commands.check_command, "check a map, a template, an assignment or a score document, all problems at once")
+    check = _add(inner, "check", commands.check_command, "check a map, a template or another document, all problems at once")
     check.add_argument("file", metavar="FILE")
+    write = _add(inner, "write", commands.write_command, "write a score as MusicXML: a sketch, or one with pencil marks")
+    write.add_argument("score", metavar="SCORE")
+    write.add_argument("-o", "--output", required=True, metavar="FILE")
+    write.add_argument("--pencil", metavar="FILE", help="marks that are laid over the score")
+    _add_grid(write)
+    _add_limits(write)
     listen = _add(inner, "listen", commands.listen_command, "what a sampler would hear in a MIDI file, note by note")
     listen.add_argument("midi", metavar="MIDI")
     listen.add_argument("--map", required=True, metavar="FILE")
@@ -70,6 +77,10 @@ def _add(inner: Any, name: str, run: Any, text: str) -> argparse.ArgumentParser:
     made.add_argument("--json", action="store_true", help="answer with a JSON document, also for failures")
     made.set_defaults(run=run)
     return made
+
+
+def _add_grid(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--grid", default="none", metavar="1/N", help="what a MIDI sketch's rhythm is set to: 1/16, 1/16+1/24")
 
 
 def _add_limits(parser: argparse.ArgumentParser) -> None:
@@ -105,6 +116,8 @@ def _add_render(inner: Any) -> None:
     )
     parser.add_argument("--template", metavar="FILE", help="its tracks name their maps by file, beside it")
     parser.add_argument("--assignment", metavar="FILE", help="which tracks play which part")
+    parser.add_argument("--pencil", metavar="FILE", help="marks that are laid over the score")
+    _add_grid(parser)
     parser.add_argument("--ppq", type=_ppq, help="ticks per quarter note (960)")
     parser.add_argument("--restate", choices=["change", "phrase", "note"], help="when switches are sent that change nothing")
     parser.add_argument("--lead", choices=["notes", "track", "none"], help="how slow attacks are evened out")

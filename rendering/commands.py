@@ -22,7 +22,8 @@ from rendering.maps.document import ArticulationMap
 from rendering.maps.table import Sampler
 from rendering.marks.published import MarkRow, marks_table
 from rendering.midi import decode
-from rendering.pipeline import Rendering, render
+from rendering.pencil import PencilMarks, apply, check_pencil
+from rendering.pipeline import Rendering, load, render
 from rendering.places import place_of
 from rendering.problems import Place, Problem, Refused, problem
 from rendering.readers import Limits
@@ -32,6 +33,7 @@ from rendering.score_document import read_score
 from rendering.templates import Assignment, Template, check_template
 from rendering.timeline import DEFAULT_MICROS, PPQ, to_ticks
 from rendering.tryout import tryout, tryout_text
+from rendering.writers import write_musicxml
 
 DONE, ERRORS, NOTHING = 0, 1, 2
 SET_TEMPO = 0x51
@@ -97,12 +99,14 @@ def render_command(arguments: Namespace) -> Answer:
     template, maps_of_tracks = _template(arguments.template)
     maps = [_named_map(text) for text in arguments.map]
     assignment = read(Assignment, read_bytes(arguments.assignment)) if arguments.assignment else None
+    pencil = _pencil(arguments.pencil)
     made = render(
         read_bytes(arguments.score),
         maps=maps,
         template=template,
         template_maps=maps_of_tracks,
         assignment=assignment,
+        pencil=pencil,
         options=_options(arguments, template),
         limits=_limits(arguments),
         digests=_digests(template, assignment),
@@ -124,6 +128,17 @@ def _named_map(text: str) -> tuple[str, ArticulationMap]:
     """Read "FILE" or "PART=FILE"; a file whose name holds an equals sign is a file."""
     part, _, name = ("", "", text) if Path(text).is_file() else text.rpartition("=")
     return part, read_map(name)
+
+
+def _pencil(name: str | None) -> PencilMarks | None:
+    """Read pencil marks; Refused with all their errors."""
+    if not name:
+        return None
+    pencil = read(PencilMarks, read_bytes(name))
+    errors = [p for p in check_pencil(pencil) if _is_error(p)]
+    if errors:
+        raise Refused(errors)
+    return pencil
 
 
 def _template(name: str | None) -> tuple[Template | None, dict[str, ArticulationMap]]:
@@ -222,7 +237,7 @@ def inspect_command(arguments: Namespace) -> Answer:
         return Answer("\n".join(marks_text(table)), {"marks": table})
     if arguments.score is None:
         raise Refused([problem("usage", why="a SCORE is required, or --marks", command="python -m rendering inspect")])
-    found = inspect(read_bytes(arguments.score), _limits(arguments))
+    found = inspect(read_bytes(arguments.score), _limits(arguments), arguments.grid)
     return Answer(inspect_text(found).rstrip(), found)
 
 
@@ -245,7 +260,7 @@ def _by_language(row: MarkRow) -> dict[str, list[str]]:
 
 
 def check_command(arguments: Namespace) -> Answer:
-    """Check a map, a template, an assignment or a score document: all problems at once."""
+    """Check a map, a template, an assignment, pencil marks or a score document: all problems at once."""
     body = read_bytes(arguments.file)
     try:
         problems = _check_document(body)
@@ -268,7 +283,24 @@ def _check_document(body: bytes) -> list[Problem]:
         return []
     if kind == "template":
         return check_template(read(Template, body))
+    if kind == "pencil-marks":
+        return check_pencil(read(PencilMarks, body))
     return check(read(ArticulationMap, body))
+
+
+def write_command(arguments: Namespace) -> Answer:
+    """Write a score as MusicXML, with pencil marks if there are any."""
+    score, problems = load(read_bytes(arguments.score), _limits(arguments), grid=arguments.grid)
+    pencil = _pencil(arguments.pencil)
+    if pencil is not None:
+        score, lost = apply(score, pencil)
+        problems += lost
+    data, found = write_musicxml(score)
+    with writing(Path(arguments.output)):
+        Path(arguments.output).write_bytes(data)
+    rows = grouped([*problems, *found])
+    text = "\n".join([*(f"{row['severity']}: {row['message']}" for row in rows), f"written to {arguments.output}"])
+    return Answer(text, {"problems": rows})
 
 
 def listen_command(arguments: Namespace) -> Answer:

@@ -11,18 +11,19 @@ from rendering.marks import names
 from rendering.perform import plan_playing
 from rendering.pipeline import load
 from rendering.readers import Limits
+from rendering.readers.smf import AS_PLAYED
 from rendering.report import grouped, unread_row
 from rendering.score import TIE_STOP, TIE_THROUGH, Part
 from rendering.timeline import PPQ, half_up
 
 
-def inspect(data: bytes, limits: Limits | None = None) -> dict[str, Any]:
+def inspect(data: bytes, limits: Limits | None = None, grid: str = AS_PLAYED) -> dict[str, Any]:
     """Return a summary document (kind "score-summary", edition 1) of a score file; raises Refused.
 
     `notes` counts written notes that sound (a tied chain as one), `marks` how many notes bear each mark,
-    `seconds` is how long the score lasts as played.
+    `seconds` is how long the score lasts as played; a sketch is set to `grid` first.
     """
-    score, problems = load(data, limits)
+    score, problems = load(data, limits, grid=grid)
     playing, found = plan_playing(score, PPQ)
     described = describe(score)
     return {

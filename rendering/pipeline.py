@@ -15,6 +15,7 @@ from rendering.files import midi_files
 from rendering.listening import Heard, Seat, listen
 from rendering.maps.document import ArticulationMap
 from rendering.midi import decode
+from rendering.pencil import PencilMarks, apply
 from rendering.perform import PlayedPart, Playing, perform_part, plan_playing
 from rendering.places import place_at, place_of
 from rendering.problems import Place, Problem
@@ -82,6 +83,7 @@ def render(
     template: Template | None = None,
     template_maps: Mapping[str, ArticulationMap] | None = None,
     assignment: Assignment | None = None,
+    pencil: PencilMarks | None = None,
     options: Options | None = None,
     limits: Limits | None = None,
     digests: Mapping[str, str] | None = None,
@@ -93,6 +95,7 @@ def render(
 
     maps           (part id or name, map); "" = for the parts of the map's sound
     template_maps  track id -> map, of every track of `template`
+    pencil         marks laid over the score
     digests        what the report and the files name as inputs beside the score and the tracks' maps
     progress       called with (tracks done, tracks in all)
     lap            called with a stage's name when it ends; for benchmarks
@@ -107,6 +110,7 @@ def render(
         template=template,
         template_maps=template_maps,
         assignment=assignment,
+        pencil=pencil,
         options=options,
         digests={"score": digest(data), **(digests or {})},
         progress=progress,
@@ -123,6 +127,7 @@ def render_score(
     template: Template | None = None,
     template_maps: Mapping[str, ArticulationMap] | None = None,
     assignment: Assignment | None = None,
+    pencil: PencilMarks | None = None,
     options: Options | None = None,
     digests: Mapping[str, str] | None = None,
     progress: Progress | None = None,
@@ -131,10 +136,14 @@ def render_score(
 ) -> Rendering:
     """Render a neutral score; `problems` were found while it was read. The rest as in `render`."""
     options = options or Options()
+    problems = list(problems)
+    if pencil is not None:
+        score, lost = apply(score, pencil)
+        problems += lost
     playing, found = plan_playing(score, options.ppq, options.tempo)
     run = Run(score=score, playing=playing, parts=_perform(score, playing, options), options=options)
     run.problems = [*problems, *found, *_placed(run)]
-    run.digests = dict(digests or {})
+    run.digests = dict(digests or {}) | ({"pencil": digest(canonical(pencil))} if pencil is not None else {})
     lap("perform")
     tracks, found = _assign(run, maps, template, template_maps or {}, assignment)
     run.problems += found
