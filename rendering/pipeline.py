@@ -15,10 +15,11 @@ from rendering.files import midi_files
 from rendering.listening import Heard, Seat, listen
 from rendering.maps.document import ArticulationMap
 from rendering.midi import decode
+from rendering.midi.encode import LARGEST_NUMBER
 from rendering.pencil import PencilMarks, apply
 from rendering.perform import PlayedPart, Playing, perform_part, plan_playing
 from rendering.places import place_at, place_of
-from rendering.problems import Place, Problem
+from rendering.problems import Place, Problem, Refused, problem
 from rendering.proof import Verdict, prove_track
 from rendering.readers import Limits, read
 from rendering.readers.smf import AS_PLAYED, is_sketch, read_sketch
@@ -141,6 +142,7 @@ def render_score(
         score, lost = apply(score, pencil)
         problems += lost
     playing, found = plan_playing(score, options.ppq, options.tempo)
+    _check_length(playing)
     run = Run(score=score, playing=playing, parts=_perform(score, playing, options), options=options)
     run.problems = [*problems, *found, *_placed(run)]
     run.digests = dict(digests or {}) | ({"pencil": digest(canonical(pencil))} if pencil is not None else {})
@@ -164,6 +166,13 @@ def render_score(
         files["notes.json"] = trace(run)
         lap("trace")
     return Rendering(files=files, report=document, agree=not document["proof"]["disagree"], run=run)
+
+
+def _check_length(playing: Playing) -> None:
+    """Refuse what a MIDI file cannot hold: half of its largest delta time, so that pre-roll and tails fit too."""
+    most = LARGEST_NUMBER // 2
+    if playing.end > most:
+        raise Refused([problem("too-long", quarters=playing.end // playing.ppq, ppq=playing.ppq, most=most // playing.ppq)])
 
 
 def _perform(score: Score, playing: Playing, options: Options) -> list[PlayedPart]:

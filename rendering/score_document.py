@@ -7,17 +7,17 @@ Notes are rows, as in `rendering.score.Note`, but with marks as names and the ly
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Annotated, Literal
 
 from pydantic import Field
 
-from rendering.documents import DocumentModel, canonical, escaped, read
+from rendering.documents import DocumentModel, canonical, escaped, limited, read, shown
 from rendering.maps.document import MarkName, Sound
 from rendering.marks import EITHER, mask, names
 from rendering.problems import Place, Problem, Refused, problem
 from rendering.readers import Limits
-from rendering.score import Hairpin, Instrument, Level, Line, Measure, Note, Part, Score
+from rendering.score import Hairpin, Instrument, Level, Line, Measure, Note, Ornament, Part, Score, Strokes
 
 _BRACE = re.compile(rb"(\xef\xbb\xbf)?\s*\{")
 
@@ -25,6 +25,7 @@ Position = Annotated[int, Field(ge=0, le=1 << 40)]
 Text = Annotated[str, Field(max_length=1000)]
 Staff = Annotated[int, Field(ge=0, le=100)]
 Key = Annotated[int, Field(ge=0, le=127)]
+Semitones = Annotated[int, Field(ge=-24, le=24)]
 Fraction1000 = Annotated[int, Field(ge=0, le=1000)]
 
 NoteRow = tuple[
@@ -74,7 +75,10 @@ class InstrumentDocument(DocumentModel):
 
 
 class PartDocument(DocumentModel):
-    """One part; keys of notes sound already, `transpose` says what was added to the written ones."""
+    """One part; keys of notes sound already, `transpose` says what was added to the written ones.
+
+    `ornaments`, `strokes` and `rolls` name their note by its source first; the rest as in `rendering.score`.
+    """
 
     id: Annotated[Text, Field(min_length=1)]
     name: Text
@@ -83,6 +87,10 @@ class PartDocument(DocumentModel):
     lines: tuple[LineDocument, ...] = ()
     levels: tuple[tuple[Position, Staff, Text, Literal["mark", "sound", "note", "once", "attack"], Fraction1000, Position], ...] = ()
     hairpins: tuple[tuple[Position, Position, Staff, Text, Literal[-1, 1], bool], ...] = ()
+    pedals: tuple[tuple[Position, Position], ...] = ()
+    ornaments: tuple[tuple[Position, Semitones, Semitones, Semitones, bool], ...] = ()
+    strokes: tuple[tuple[Position, Position, bool], ...] = ()
+    rolls: tuple[tuple[Position, Text], ...] = ()
 
 
 class ScoreDocument(DocumentModel):
@@ -127,6 +135,10 @@ def _part_document(part: Part) -> PartDocument:
         lines=tuple(LineDocument(staff=x.staff, voice=x.voice, notes=tuple(_rows(x, part.lyrics))) for x in part.lines),
         levels=tuple(tuple(v) for v in part.levels),
         hairpins=tuple(tuple(h) for h in part.hairpins),
+        pedals=tuple(part.pedals),
+        ornaments=tuple((source, *ornament) for source, ornament in part.ornaments.items()),
+        strokes=tuple((source, *strokes) for source, strokes in part.strokes.items()),
+        rolls=tuple(part.rolls.items()),
     )
 
 
@@ -151,7 +163,7 @@ def read_score(data: bytes, limits: Limits | None = None) -> Score:
     document = read(ScoreDocument, data)
     problems = list(_over(document, limits)) or list(_incoherent(document))
     if problems:
-        raise Refused(problems)
+        raise Refused(limited(problems))
     return Score(
         unit=document.unit,
         title=document.title,
@@ -172,6 +184,10 @@ def _part(document: PartDocument) -> Part:
         transpose=list(document.transpose),
         levels=[Level(*v) for v in document.levels],
         hairpins=[Hairpin(*h) for h in document.hairpins],
+        pedals=list(document.pedals),
+        ornaments={row[0]: Ornament(row[1], row[2], row[3], row[4]) for row in document.ornaments},
+        strokes={row[0]: Strokes(row[1], row[2]) for row in document.strokes},
+        rolls=dict(document.rolls),
     )
     lyrics: dict[str, int] = {"": 0}
     for it in document.lines:
@@ -208,16 +224,43 @@ def _incoherent(document: ScoreDocument) -> Iterator[Problem]:
     for i, (first, last, _) in enumerate(document.itinerary):
         if not first <= last <= len(document.measures):
             yield _problem("score-itinerary", ("itinerary", i), first=first, last=last, measures=len(document.measures))
+    yield from _ordered((row[0] for row in document.tempo), ("tempo",))
+    yield from _ordered((row[0] for row in document.rehearsal), ("rehearsal",))
+    known: set[str] = set()
     for i, part in enumerate(document.parts):
+        if part.id in known:
+            yield _problem("score-part", ("parts", i, "id"), id=shown(part.id))
+        known.add(part.id)
+        yield from _ordered((row[0] for row in part.levels), ("parts", i, "levels"))
+        yield from _spans([(row[0], row[1]) for row in part.hairpins], ("parts", i, "hairpins"))
+        yield from _spans(part.pedals, ("parts", i, "pedals"))
         for j, line in enumerate(part.lines):
-            yield from _line_problems(part, line, ("parts", i, "lines", j, "notes"))
+            yield from _line_problems(part, line, at, ("parts", i, "lines", j, "notes"))
 
 
-def _line_problems(part: PartDocument, line: LineDocument, path: tuple[str | int, ...]) -> Iterator[Problem]:
+Path = tuple[str | int, ...]
+
+
+def _ordered(starts: Iterable[int], path: Path) -> Iterator[Problem]:
     before = 0
+    for n, start in enumerate(starts):
+        if start < before:
+            yield _problem("score-order", (*path, n), offset=start, before=before)
+        before = start
+
+
+def _spans(spans: Sequence[tuple[int, int]], path: Path) -> Iterator[Problem]:
+    yield from _ordered((start for start, _ in spans), path)
+    for n, (start, stop) in enumerate(spans):
+        if stop < start:
+            yield _problem("score-backwards", (*path, n), start=start, stop=stop)
+
+
+def _line_problems(part: PartDocument, line: LineDocument, end: int, path: Path) -> Iterator[Problem]:
+    yield from _ordered((row[0] for row in line.notes), path)
     for n, row in enumerate(line.notes):
-        if row[0] < before:
-            yield _problem("score-order", (*path, n), offset=row[0], before=before)
+        if row[0] + row[1] > end:
+            yield _problem("score-outside", (*path, n), stop=row[0] + row[1], end=end)
         if (row[1] == 0) != (row[7] > 0):
             yield _problem("score-duration", (*path, n), duration=row[1])
         if row[10] >= len(part.instruments):
@@ -225,8 +268,7 @@ def _line_problems(part: PartDocument, line: LineDocument, path: tuple[str | int
         for name in row[4]:
             if name in EITHER:
                 yield _problem("score-mark", (*path, n), mark=name, marks=", ".join(EITHER[name]))
-        before = row[0]
 
 
-def _problem(code: str, path: tuple[str | int, ...], **arguments: str | int) -> Problem:
+def _problem(code: str, path: Path, **arguments: str | int) -> Problem:
     return problem(code, Place(pointer=escaped(path)), **arguments)

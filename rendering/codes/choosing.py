@@ -7,6 +7,12 @@ from rendering.problems import Code
 CHOOSING: dict[str, Code] = {
     # perform
     "no-tempo": Code(severity="remark", what="no tempo is written", consequence="played at 120 quarter notes a minute"),
+    "too-long": Code(
+        severity="error",
+        what="as played it lasts {quarters} quarter notes, and at {ppq} ticks each a MIDI file can hold {most}",
+        consequence="nothing is rendered",
+        example={"quarters": 400_000, "ppq": 960, "most": 139_810},
+    ),
     "hairpin-without-goal": Code(
         severity="remark", what="no dynamic follows this hairpin within a beat", consequence="it goes one step, from p to mp say"
     ),

@@ -128,7 +128,10 @@ TEMPLATES: dict[str, Code] = {
 SCORES: dict[str, Code] = {
     "score-measures": _shape("measure {number} does not begin where the one before it ends, or its ordinal is not its place", number="12"),
     "score-itinerary": _shape("measures {first} to {last} are not a run of the {measures} measures", first=3, last=9, measures=8),
-    "score-order": _shape("the note begins at {offset}, before the one ahead of it at {before}", offset=480, before=960),
+    "score-order": _shape("it begins at {offset}, before the one ahead of it at {before}", offset=480, before=960),
+    "score-outside": _shape("the note ends at {stop}, and the last measure at {end}", stop=8640, end=7680),
+    "score-backwards": _shape("it ends at {stop}, before it begins at {start}", start=960, stop=480),
+    "score-part": _shape("a part before this one has the id {id} too", id="“P1”"),
     "score-duration": _shape("grace notes, and no others, have the duration 0; this one has {duration}", duration=0),
     "score-instrument": _shape("the part has no instrument {index}, for it has {count}", index=2, count=1),
     "score-mark": _shape("{mark} is a name for maps; a score says which of {marks}", mark="trill", marks="trill half, trill whole"),

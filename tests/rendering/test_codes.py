@@ -26,6 +26,7 @@ PLUCKED: Json = {"id": "plucked", "name": "Plucked", "plays": [["pizzicato"]], "
 SLURRED: Json = {
     "id": "slurred", "plays": [["legato"]], "triggers": [{"keyswitch": 26}], "joins": True, "overlap_ms": 60,
 }  # fmt: skip
+ZONE: Json = {"id": "high", "plays": [["pizzicato"]], "triggers": [{"shift": 40}]}
 BY_CONTROLLER: Json = {"by": "controller", "controller": 11, "points": [[0, 0], [1000, 127]]}
 CHANNEL_3: Json = {"id": "muted", "plays": [["con sordino"]], "triggers": [{"channel": 3}]}
 TO_LABEL: Json = {"id": "muted", "plays": [["con sordino"]], "triggers": [{"track": "mutes"}]}
@@ -95,6 +96,12 @@ def missing_part() -> list[str]:
 def sixteen_channels() -> list[str]:
     entries = [{"id": f"a{n}", "triggers": [{"channel": n}], "plays": [[mark]]} for n, mark in enumerate(SIXTEEN, 1)]
     return refused(lambda: rendered("voice 1: C5:w |", {"id": "plain"}, *entries))
+
+
+def too_long() -> list[str]:
+    score = score_of("voice 1: C5:w |")
+    score.itinerary = [(1, 1, 1)] * 35_000
+    return refused(lambda: render_score(score))
 
 
 SIXTEEN = (
@@ -218,6 +225,27 @@ ROWS: list[tuple[str, Callable[[], list[str]], str]] = [
         "note-on-switch-key",
         lambda: rendered("voice 1: C1:w |", BOWED),
         f"Violin, measure 1, beat 1: key 24 is a switch of Strings – {SILENT}, for it would change the articulation",
+    ),
+    (
+        "key-outside-zone",
+        lambda: rendered("voice 1: G7:w |", {"id": "bowed"}, ZONE, map_fields={"range": {"lowest": 48, "highest": 80}}),
+        (
+            "Violin, measure 1, beat 1: key 103 lies outside the keys on which Strings plays this articulation"
+            f" – {SILENT}, for it would play another one, or none"
+        ),
+    ),
+    (
+        "not-written-out",
+        lambda: rendered("tempo 480\nvoice 1: C5:t[mordent] r:t r:s r:e r:q r:h |", BOWED),
+        (
+            "Violin, measure 1, beat 1: no sample plays mordent, and it cannot be written out: the note is too short"
+            " – the note is played without it"
+        ),
+    ),
+    (
+        "too-long",
+        too_long,
+        "score: as played it lasts 140000 quarter notes, and at 960 ticks each a MIDI file can hold 139810 – nothing is rendered",
     ),
     (
         "strike-unknown",
