@@ -37,7 +37,7 @@ def annotate(as_read: ScoreAsRead) -> tuple[Score, list[Problem]]:
         stage.annotate(score)
         problems += stage.problems
     score.tempo, told = tempo_of(signs, score, grid.origins[0] if grid.origins else 0)
-    problems += [problem(code, place_at(score, "", unit) if unit >= 0 else None, **values) for code, unit, values in told]
+    problems += [problem(code, place_at(score, "", unit) if unit >= 0 else Place(), **values) for code, unit, values in told]
     score.rehearsal = rehearsal_of(signs)
     return score, problems
 

@@ -7,7 +7,7 @@ import re
 from lxml.etree import _Element
 
 from rendering.readers.asread import Bar
-from rendering.readers.cursor import Cursor
+from rendering.readers.cursor import NO_DIRECTION, Cursor
 from rendering.readers.numbers import decimal_of, rounded, text_of, whole_of
 
 
@@ -92,6 +92,11 @@ def read_transpose(cursor: Cursor, transpose: _Element) -> None:
 def read_barline(cursor: Cursor, barline: _Element) -> None:
     """Note repeats and endings."""
     repeat, ending = barline.find("repeat"), barline.find("ending")
+    fermata = barline.find("fermata")
+    if fermata is not None:  # what comes before the bar line is held, a beat of it
+        cursor.direction = (-cursor.score.unit, True, 0, "", "")
+        cursor.sign("fermata", text=text_of(fermata), number="1")
+        cursor.direction = NO_DIRECTION
     final = repeat is None and text_of(barline, "bar-style") == "light-heavy"
     if repeat is None and ending is None and not final:
         return

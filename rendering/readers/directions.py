@@ -8,12 +8,14 @@ dynamics    text = element names joined by "+" ("f", "sf+mp")
 level       value = thousandths, from a sound element
 wedge       text = "crescendo", "diminuendo", "stop"; number; value 1 = niente
 tempo       value = thousandths of a quarter a minute, from a sound element
-metronome   value = the same, from a metronome mark
+metronome   value = the same, from a metronome mark; number = a range, of which the value is the middle
+modulation  number = new note value to old one, "3/2"
+swing       number = first to second note, "2:1" (a second of 0 = straight), value = the pair in thousandths of a quarter
 pizzicato   text = "yes" or "no", from a sound element
 mute        text = "on", "off" or a mute's name
 pedal       text = "start", "stop", "change", "sostenuto" …
 sound-pedal text = "start" or "stop", number = "pedal", "soft" or "sostenuto"
-fermata     at a note
+fermata     text = its shape, number = quarters that its note lasts
 note-words  text of an articulation or technique that has no element of its own, at a note
 dashes, bracket, octave-shift, damp, damp-all, … text = their type
 segno, coda the sign as printed; jump: text = "dacapo", "dalsegno", "tocoda", "segno", "coda", "fine",
@@ -22,12 +24,10 @@ segno, coda the sign as printed; jump: text = "dacapo", "dalsegno", "tocoda", "s
 
 from __future__ import annotations
 
-import re
-from fractions import Fraction
-
 from lxml.etree import _Element
 
-from rendering.readers.cursor import NO_DIRECTION, TYPES, Cursor
+from rendering.readers.cursor import NO_DIRECTION, Cursor
+from rendering.readers.metronomes import read_metronome, read_swing
 from rendering.readers.numbers import decimal_of, rounded, text_of, whole_of
 from rendering.readers.partlist import instrument_of
 
@@ -96,9 +96,7 @@ def read_type(cursor: Cursor, element: _Element) -> None:
     elif tag == "rehearsal":
         cursor.sign("rehearsal", text=text_of(element))
     elif tag == "metronome":
-        speed = metronome_speed(element)
-        if speed:
-            cursor.sign("metronome", value=speed)
+        read_metronome(cursor, element)
     elif tag == "string-mute":
         cursor.sign("mute", text=element.get("type") or "")
     elif tag in TYPED:
@@ -113,21 +111,6 @@ def dynamics_text(dynamics: _Element) -> str:
     """Return the names joined by "+": MusicXML lets dynamics be combined, "sf" with "mp" is sfmp."""
     names = [text_of(e) if e.tag == "other-dynamics" else str(e.tag) for e in dynamics]
     return "+".join(name for name in names if name)[:LONGEST_TEXT]
-
-
-def metronome_speed(metronome: _Element) -> int:
-    """Return thousandths of a quarter a minute of "unit = number"; 0 for what is not such a mark."""
-    number = text_of(metronome, "per-minute")
-    units = metronome.findall("beat-unit")
-    if len(units) != 1:
-        return 0
-    digits = re.search(r"[0-9]+(?:\.[0-9]+)?", number)
-    quarters = TYPES.get(text_of(units[0]), Fraction(0))
-    dots = min(len(metronome.findall("beat-unit-dot")), 9)
-    speed = decimal_of(digits.group()) if digits else None
-    if speed is None:
-        return 0
-    return min(rounded(speed * quarters * (2 - Fraction(1, 2**dots)) * 1000), 10**8)
 
 
 def read_sound(cursor: Cursor, sound: _Element) -> None:
@@ -152,6 +135,8 @@ def read_sound(cursor: Cursor, sound: _Element) -> None:
             cursor.sign("jump", text=jump, number=value, place=sound.get("time-only") or "")
     for change in sound.iterchildren("instrument-change"):
         cursor.change_instrument(instrument_of(change))
+    for swing in sound.iterchildren("swing"):
+        read_swing(cursor, swing)
     for mute in sound.iterfind("play/mute"):
         cursor.sign("mute", text=text_of(mute))
 
