@@ -73,8 +73,11 @@ def read_map(name: str) -> ArticulationMap:
 
 
 def _checked(name: str, body: bytes) -> ArticulationMap:
-    document = read(ArticulationMap, body)
-    errors = [p for p in check(document) if _is_error(p)]
+    try:
+        document = read(ArticulationMap, body)
+        errors = [p for p in check(document) if _is_error(p)]
+    except Refused as refused:
+        errors = list(refused.problems)
     if errors:
         raise Refused([problem("map-unusable", Place(part_name=name), count=len(errors)), *errors])
     return document
@@ -263,7 +266,7 @@ def check_command(arguments: Namespace) -> Answer:
     """Check a map, a template, an assignment, pencil marks or a score document: all problems at once."""
     body = read_bytes(arguments.file)
     try:
-        problems = _check_document(body)
+        problems = _check_document(body, Path(arguments.file).parent)
     except Refused as refused:
         problems = list(refused.problems)
     rows = grouped(problems)
@@ -272,7 +275,8 @@ def check_command(arguments: Namespace) -> Answer:
     return Answer(text, {"problems": rows}, ERRORS if errors else DONE)
 
 
-def _check_document(body: bytes) -> list[Problem]:
+def _check_document(body: bytes, beside: Path) -> list[Problem]:
+    """Check a document by its kind; a template with the maps that its tracks name by file, which lie `beside` it."""
     _, sent = parse(body)
     if isinstance(sent, list):
         read(Assignment, body)
@@ -282,10 +286,37 @@ def _check_document(body: bytes) -> list[Problem]:
         read_score(body, Limits.none())
         return []
     if kind == "template":
-        return check_template(read(Template, body))
+        template = read(Template, body)
+        maps, problems = _maps_beside(template, beside)
+        return problems + check_template(template, maps)
     if kind == "pencil-marks":
         return check_pencil(read(PencilMarks, body))
     return check(read(ArticulationMap, body))
+
+
+def _maps_beside(template: Template, folder: Path) -> tuple[dict[str, ArticulationMap], list[Problem]]:
+    """Return the maps of a template's tracks by track id, and a problem for each file that is no usable map."""
+    maps: dict[str, ArticulationMap] = {}
+    problems: list[Problem] = []
+    known: dict[str, ArticulationMap | None] = {}
+    for track in template.tracks:
+        if track.map.file is None:
+            continue
+        path = str(folder / track.map.file)
+        if path not in known:
+            known[path], found = _usable_map(path)
+            problems += found
+        document = known[path]
+        if document is not None:
+            maps[track.id] = document
+    return maps, problems
+
+
+def _usable_map(path: str) -> tuple[ArticulationMap | None, list[Problem]]:
+    try:
+        return read_map(path), []
+    except Refused as refused:
+        return None, list(refused.problems[:1])  # which file it is; its own errors stand in its own check
 
 
 def write_command(arguments: Namespace) -> Answer:
