@@ -26,6 +26,7 @@ from rendering.score import (
     Score,
 )
 from rendering.timeline import half_up
+from rendering.writers.musicxml.signs import SIDES
 
 TEMPO_SLACK = 1  # thousandths of a quarter a minute, to which tempo is read
 NAMED = frozenset((0, 63, *range(125, 1001, 125)))  # levels that have a name; others are written as percentages
@@ -73,8 +74,14 @@ def _played(score: Score) -> list[int]:
 
 
 def _tempo(score: Score) -> dict[Fraction, int]:
-    """Return quarters -> thousandths of a quarter a minute."""
-    return {Fraction(unit, score.unit): half_up(60_000_000_000, micros) for unit, micros in score.tempo}
+    """Return quarters -> thousandths of a quarter a minute, where they change."""
+    found: dict[Fraction, int] = {}
+    now = 0
+    for unit, micros in score.tempo:
+        if micros != now:
+            now = micros
+            found[Fraction(unit, score.unit)] = half_up(60_000_000_000, micros)
+    return found
 
 
 Found = tuple[int, int, str]  # source, Unit, what
@@ -136,12 +143,32 @@ class _Lines:
             yield "instrument"
         if (line.slur[row] ^ copy.slur[head]) & SLUR_ARRIVES or _stops(line.tie[row]) != _stops(copy.tie[head]):
             yield "tie or slur"
+        if self.strokes(self.part, line, row, self.unit) != self.strokes(self.other, copy, head, self.back):
+            yield "strokes through the stem"
+        if self.ornament(row, head):
+            yield "ornament"
         end = Fraction(line.offset[row] + line.duration[row], self.unit)
         last = self.last_of(head, end)
         if Fraction(copy.offset[last] + copy.duration[last], self.back) != end:
             yield "length"
         elif (line.slur[row] ^ copy.slur[last]) & SLUR_LEAVES or _starts(line.tie[row]) != _starts(copy.tie[last]):
             yield "tie or slur"
+
+    def strokes(self, part: Part, line: Line, row: int, unit: int) -> tuple[Fraction, bool]:
+        found = part.strokes.get(line.source[row])
+        return (Fraction(found.repeat, unit), found.exact) if found is not None else (Fraction(0), False)
+
+    def ornament(self, row: int, head: int) -> bool:
+        """Say whether an ornament's neighbours, or the number of a rolled chord, have come back otherwise."""
+        source, back = self.line.source[row], self.copy.source[head]
+        if self.part.rolls.get(source, "") != self.other.rolls.get(back, ""):
+            return True
+        ours, theirs = self.part.ornaments.get(source), self.other.ornaments.get(back)
+        if ours is None or theirs is None:
+            return ours is not None
+        sides = {side for mark, found in SIDES.items() if self.line.marks[row] & mark for side in found}
+        upper, lower = ours.upper != theirs.upper and "above" in sides, ours.lower != theirs.lower and "below" in sides
+        return upper or lower or ours.long != theirs.long
 
     def last_of(self, row: int, end: Fraction) -> int:
         """Return the last row of a chain of ties that begins at `row` and reaches no further than `end`."""

@@ -27,8 +27,6 @@ HANDBELLS = (
     "muted martellato", "pluck lift", "swing",
 )  # fmt: skip
 STRINGS = ("1", "2", "3", "4", "5", "6")
-TREMOLO_STROKES = "3"  # three and more mean as fast as possible
-RING = 1 << BIT["laissez vibrer"]
 
 
 class Shape(NamedTuple):
@@ -68,8 +66,8 @@ def _special(family: str) -> list[tuple[str, Shape]]:
     ]  # fmt: skip
     return [
         *trills,
-        (element_mark("tremolo", "single", family), Shape("ornaments", "tremolo", (("type", "single"),), TREMOLO_STROKES)),
-        (element_mark("tremolo", "start", family), Shape("ornaments", "tremolo", (("type", "start"),), TREMOLO_STROKES)),
+        (element_mark("tremolo", "single", family), Shape("ornaments", "tremolo", (("type", "unmeasured"),), "0")),
+        (element_mark("tremolo", "start", family), Shape("ornaments", "tremolo", (("type", "start"),), "0")),
         (element_mark("technical", "harmonic", family), Shape("technical", "harmonic", child=("natural", ""))),
         (element_mark("harmonic", "artificial", family), Shape("technical", "harmonic", child=("artificial", ""))),
         (element_mark("technical", "harmon-mute", family), Shape("technical", "harmon-mute", child=("harmon-closed", "yes"))),

@@ -5,9 +5,12 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable
 from dataclasses import replace
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 from rendering.score import SLUR_ARRIVES, SLUR_LEAVES, Hairpin, Level, Line, Measure, Note, Part, Score
+
+
+T = TypeVar("T")
 
 
 class Slice(NamedTuple):
@@ -53,8 +56,11 @@ def _held(values: list[tuple[int, int]], slices: list[Slice]) -> list[tuple[int,
     found: list[tuple[int, int]] = []
     for s in slices:
         i = bisect_right(units, s.start)
-        found += [(s.start + s.shift, values[i - 1][1])] if i else []
-        found += [(u + s.shift, value) for u, value in values[i:] if u < s.stop]
+        here = [(s.start + s.shift, values[i - 1][1])] if i else []
+        here += [(u + s.shift, value) for u, value in values[i:] if u < s.stop]
+        if found and here and here[0][1] == found[-1][1]:
+            del here[0]
+        found += here
     return found
 
 
@@ -75,7 +81,18 @@ def _part(part: Part, slices: list[Slice]) -> Part:
         transpose=_held(part.transpose, slices),
         levels=sorted(_levels(part.levels, slices, sources), key=_offset),
         hairpins=sorted(_hairpins(part.hairpins, slices)),
-    )
+        pedals=[
+            (max(down, s.start) + s.shift, min(up, s.stop) + s.shift)
+            for s in slices for down, up in part.pedals if max(down, s.start) < min(up, s.stop)
+        ],
+        ornaments=_by_source(part.ornaments, sources),
+        strokes=_by_source(part.strokes, sources),
+        rolls=_by_source(part.rolls, sources),
+    )  # fmt: skip
+
+
+def _by_source(values: dict[int, T], sources: dict[tuple[int, int], int]) -> dict[int, T]:
+    return {new: values[old] for (_, old), new in sources.items() if old in values}
 
 
 def _moved(note: Note, s: Slice, source: int) -> Note:
