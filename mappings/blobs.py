@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from typing import IO
 
 from django.conf import settings
+from django.db import transaction
 from django.db.models import F
 
 from mappings.errors import TooLarge
@@ -68,8 +69,10 @@ def keep_upload(team_id: uuid.UUID, upload: Upload, media_type: str) -> Blob:
         return _keep(team_id, upload.digest, upload.size, media_type, iter(lambda: upload.file.read(CHUNK), b""))
 
 
+@transaction.atomic
 def _keep(team_id: uuid.UUID, digest: str, size: int, media_type: str, pieces: Iterable[bytes]) -> Blob:
-    found: Blob | None = Blob.objects.defer("data").filter(team_id=team_id, digest=digest).first()
+    # The lock keeps a blob that nothing refers to yet from being swept out before the caller refers to it.
+    found: Blob | None = Blob.objects.select_for_update(no_key=True).defer("data").filter(team_id=team_id, digest=digest).first()
     if found is not None:
         return found
     deflate = zlib.compressobj()

@@ -13,7 +13,9 @@ from rendering.codes import message, severity
 from rendering.documents import DocumentModel, Line, Name, canonical, digest, read
 from rendering.maps.document import ArticulationMap, MarkName, Sound
 from rendering.marks import BIT, EITHER, MARKS, expand
+from rendering.marks.published import marks_table
 from rendering.problems import Place, Problem, Refused
+from rendering.proposal import propose
 from rendering.rendered import ENGINE, Options
 from rendering.templates import Preroll, Rule, Template
 
@@ -35,7 +37,9 @@ __all__ = [
     "item",
     "mark_rows",
     "marks_named",
+    "marks_table",
     "parse",
+    "propose",
     "refusal",
 ]
 

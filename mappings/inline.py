@@ -14,11 +14,11 @@ from django.conf import settings
 from django.db import close_old_connections, transaction
 
 from mappings import jobs
-from mappings.jobs import children
+from mappings.jobs import tidying
 
 log = logging.getLogger(__name__)
 _wake, _first = threading.Event(), threading.Lock()
-TIDY = 600.0  # seconds between two looks for left-over folders
+TIDY = 600.0  # seconds between two looks for what is to be swept out
 
 
 def start() -> None:
@@ -42,7 +42,7 @@ def _loop() -> None:
     while True:
         try:
             if time.monotonic() >= tidy_at:
-                children.tidy()
+                tidying.tidy()
                 tidy_at = time.monotonic() + TIDY
             carry()
         except Exception:

@@ -61,6 +61,7 @@ QUERY: dict[str, tuple[Any, str]] = {
     "score": (OpenApiTypes.UUID, "Only those of this score."),
     "sound": (str, "Only those of this instrument sound, or of one below it."),
     "subject": (OpenApiTypes.UUID, "Only what concerns this row."),
+    "template": (OpenApiTypes.UUID, "The template, in its current revision."),
     "title": (str, "The score's title; else the file's is taken."),
 }
 LIMIT = OpenApiParameter("limit", {"type": "integer", "minimum": 1, "maximum": 100, "default": 50}, description="Items of a page.")

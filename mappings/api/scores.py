@@ -20,7 +20,7 @@ from mappings.api.schema import describe, file_of, paged
 from mappings.api.shapes import scores as shapes
 from mappings.api.view import FOREVER, View
 from mappings.errors import NotFound
-from mappings.services import renders, scores
+from mappings.services import proposals, renders, scores
 
 FILE = ("application/octet-stream", OpenApiTypes.BINARY)
 
@@ -141,6 +141,22 @@ class ScoreFile(View):
         name = {"audio/midi": "score.mid", "application/vnd.recordare.musicxml": "score.mxl"}.get(row.blob.media_type, "score.musicxml")
         attached = {"Content_Disposition": f'attachment; filename="{name}"'}
         return self.raw(blobs.read(row.blob), row.blob.media_type, f'"{row.blob.digest}"', cache=FOREVER, **attached)
+
+
+class ScoreAssignment(View):
+    """Which tracks of a template the parts of a version go to by themselves."""
+
+    actions: ClassVar = {"GET": "score.read"}
+
+    @describe(
+        "Which tracks of a template the parts go to by themselves; without a template, a track of its own for each",
+        {200: shapes.Proposal}, query=["template"], refusals=[409],
+    )  # fmt: skip
+    def get(self, request: Request, score: UUID, number: int) -> Response:
+        """Return a row for each part; Conflict while the version is being read, Invalid where it was refused."""
+        row = one_version(self, score, number)
+        asked = queries.identifier(request, "template")
+        return Response(shapes.proposal(proposals.propose(self.actor, version=row, template=asked)))
 
 
 def one_version(view: View, score: UUID, number: int) -> models.ScoreVersion:

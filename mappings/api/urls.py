@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path, register_converter
 
-from mappings.api import check, libraries, maps, people, renders, scores, templates
+from mappings.api import check, libraries, maps, marks, people, renders, scores, templates
 
 
 class FileName:
@@ -74,6 +74,7 @@ urlpatterns = [
     path("scores/<uuid:score>/versions", scores.ScoreVersions.as_view()),
     path("scores/<uuid:score>/versions/<number:number>", scores.ScoreVersion.as_view()),
     path("scores/<uuid:score>/versions/<number:number>/file", scores.ScoreFile.as_view()),
+    path("scores/<uuid:score>/versions/<number:number>/assignment", scores.ScoreAssignment.as_view()),
     path("teams/<uuid:team>/renders", renders.Renders.as_view()),
     path("renders/<uuid:render>", renders.Render.as_view()),
     path("renders/<uuid:render>/inputs", renders.RenderInputs.as_view()),
@@ -83,5 +84,6 @@ urlpatterns = [
     path("renders/<uuid:render>/archive", renders.RenderArchive.as_view()),
     path("renders/<uuid:render>/cancel", renders.RenderCancel.as_view()),
     path("renders/<uuid:render>/rerun", renders.RenderRerun.as_view()),
+    path("marks", marks.Marks.as_view()),
     path("documents/check", check.DocumentCheck.as_view()),
 ]

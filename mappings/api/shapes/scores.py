@@ -159,3 +159,23 @@ class RenderFiles(Shape):
 def render_file(row: models.RenderFile, href: str) -> RenderFile:
     """Return the answer for a file whose blob (without data) is joined."""
     return RenderFile(name=row.name, media_type=row.blob.media_type, size=row.blob.size, digest=row.blob.digest, href=href)
+
+
+class ProposedPart(Shape):
+    """Where one part goes by itself; without tracks it would be silent."""
+
+    part: str
+    name: str
+    tracks: list[str]
+    problems: list[str]
+
+
+class Proposal(Shape):
+    """A row for each part, in the order of the score."""
+
+    parts: list[ProposedPart]
+
+
+def proposal(rows: list[Json]) -> Json:
+    """Return the answer."""
+    return Proposal(parts=[ProposedPart(**row) for row in rows]).json_data()
