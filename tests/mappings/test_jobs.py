@@ -14,8 +14,8 @@ import pytest
 from django.db import connections
 from django.utils import timezone
 
-from mappings import inline, jobs, models
-from mappings.jobs import children, leases
+from mappings import blobs, inline, jobs, models
+from mappings.jobs import children, leases, tidying
 from mappings.services import renders, scores
 from tests.mappings.calls import call
 from tests.mappings.files import upload
@@ -244,6 +244,22 @@ def test_left_over_folders_are_removed_when_they_are_old(settings: Any, tmp_path
     os.utime(old, (0, 0))
     children.tidy()
     assert list(children.work_folder().iterdir()) == [new]
+
+
+def test_what_nothing_needs_any_more_is_swept_out_when_it_is_old(world: World) -> None:
+    team, old = world.ours.team, timezone.now() - timedelta(days=8)
+    unused, fresh = (blobs.keep_bytes(team.pk, data, "audio/midi") for data in (b"MThd unused", b"MThd fresh"))
+    used = models.Team.objects.get(pk=team.pk).bytes_used
+    models.Blob.objects.exclude(pk=fresh.pk).update(at=old)
+    taken = len(bytes(models.Blob.objects.get(pk=unused.pk).data))
+    kept = set(models.Blob.objects.exclude(pk=unused.pk).values_list("pk", flat=True))
+    call(world.clients["ada"], "POST", f"/teams/{team.pk}/libraries", {"name": "Old"}, key="old")
+    models.IdempotencyKey.objects.update(at=old)
+    call(world.clients["ada"], "POST", f"/teams/{team.pk}/libraries", {"name": "New"}, key="new")
+    tidying.tidy()
+    assert set(models.Blob.objects.values_list("pk", flat=True)) == kept
+    assert models.Team.objects.get(pk=team.pk).bytes_used == used - taken
+    assert list(models.IdempotencyKey.objects.values_list("key", flat=True)) == ["new"]
 
 
 # ── What is settled is whole ──
