@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -17,14 +18,14 @@ hypothesis.settings.load_profile("same")
 
 @pytest.fixture(scope="session")
 def django_db_modify_db_settings(tmp_path_factory: pytest.TempPathFactory) -> None:
-    """Give each run a database file of its own (threads cannot share one in memory), and no kept connections."""
+    """Give each run a database of its own (on SQLite a file: threads cannot share one in memory), and no kept connections."""
     from django.conf import settings
     from django.db import connections
 
     for connection in connections.all():
         connection.settings_dict["CONN_MAX_AGE"] = 0
-        if not settings.POSTGRES:
-            connection.settings_dict["TEST"]["NAME"] = str(tmp_path_factory.mktemp("database") / "test.sqlite3")
+        own = f"test_{os.getpid()}" if settings.POSTGRES else str(tmp_path_factory.mktemp("database") / "test.sqlite3")
+        connection.settings_dict["TEST"]["NAME"] = own
 
 
 @pytest.fixture(autouse=True)
