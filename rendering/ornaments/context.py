@@ -10,6 +10,7 @@ from rendering.score import Ornament, Part
 from rendering.timeline import Clock, to_ticks
 
 ARPEGGIOS = mask("arpeggio", "arpeggio down")
+TRILL_HALF, TRILL_WHOLE = mask("trill half"), mask("trill whole")
 
 
 class Roll:
@@ -42,8 +43,13 @@ class Context:
         return self.playing.bar_at(tick)[1].key
 
     def near(self, line: Played, row: int) -> Ornament:
-        """Return the neighbours of a note: as its page has them, else by its key."""
-        return self.part.ornaments.get(line.source[row]) or neighbours(line.key[row], self.fifths(line.on[row]))
+        """Return the neighbours of a note: as its page has them, else by its trill and its key."""
+        found = self.part.ornaments.get(line.source[row])
+        if found:
+            return found
+        near = neighbours(line.key[row], self.fifths(line.on[row]))
+        upper = 1 if line.marks[row] & TRILL_HALF else 2 if line.marks[row] & TRILL_WHOLE else near.upper
+        return near._replace(upper=upper)
 
     def repeat(self, source: int) -> int:
         """Return the ticks of one repeat that the strokes of a note ask for; 0 = it has none."""

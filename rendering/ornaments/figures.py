@@ -41,11 +41,11 @@ def evenly(note: Plain, keys: list[int], shortest: int) -> Notes:
 
 def at_most(note: Plain, keys: list[int], longest: int, share: int) -> Notes:
     """Give each key but the last one `share` thousandths of the note, at most `longest` and at least the shortest ms."""
-    count = len(keys)
+    count, length = len(keys), note.off - note.on
     if note.ms < count * note.numbers.shortest:
         return []
-    ms = max(min(note.ms * share // 1000, longest), note.numbers.shortest)
-    step = min(note.ticks(ms), (note.off - note.on) // count)
+    wanted = max(min(half_up(length * share, 1000), note.ticks(longest)), note.ticks(note.numbers.shortest))
+    step = min(wanted, length // count)
     return [(note.on + i * step, key) for i, key in enumerate(keys)] if step else []
 
 
@@ -54,14 +54,10 @@ def repeated(note: Plain, ms: int) -> Notes:
     return evenly(note, [note.key] * max(half_up(note.ms, ms), 2), note.numbers.shortest)
 
 
-def trill(note: Plain, above: int) -> Notes:
+def trill(note: Plain) -> Notes:
     """The main note first, then in turn with the upper one, an odd number of notes: it ends on the main note."""
     count = max(2 * (note.ms // (2 * note.numbers.trill)) + 1, 3)
-    return evenly(note, [note.key + above * (i % 2) for i in range(count)], note.numbers.shortest)
-
-
-def shake(note: Plain) -> Notes:
-    return trill(note, note.near.upper)
+    return evenly(note, [note.key + note.near.upper * (i % 2) for i in range(count)], note.numbers.shortest)
 
 
 def mordent(note: Plain) -> Notes:
@@ -99,9 +95,8 @@ def _around(note: Plain, first: int, then: int) -> list[int]:
 
 def _delayed(note: Plain, first: int, then: int) -> Notes:
     """The main note, and the four notes of the turn at its end, in at most half of it."""
-    ms = min(note.ms // 8, note.numbers.figure)
-    step = min(note.ticks(ms), (note.off - note.on) // 8)
-    if ms < note.numbers.shortest or not step:
+    step = min(note.ticks(note.numbers.figure), (note.off - note.on) // 8)
+    if note.ms < 8 * note.numbers.shortest or not step:
         return []
     start = note.off - 4 * step
     return [(note.on, note.key), *((start + i * step, key) for i, key in enumerate(_around(note, first, then)))]
@@ -119,9 +114,9 @@ def schleifer(note: Plain) -> Notes:
 
 
 FIGURES: dict[str, Callable[[Plain], Notes]] = {
-    "trill half": lambda note: trill(note, 1),
-    "trill whole": lambda note: trill(note, 2),
-    "shake": shake,
+    "trill half": trill,
+    "trill whole": trill,
+    "shake": trill,
     "mordent": mordent,
     "inverted mordent": inverted_mordent,
     "turn": turn,

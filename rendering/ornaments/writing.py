@@ -112,14 +112,15 @@ class _Writer:
         if len(roll.keys) < 2:
             return {}
         keys = roll.keys[::-1] if asked & DOWN else roll.keys
-        most = context.clock.ms_between(line.on[start], roll.end) // 2
-        step = min(1000 * context.numbers.arpeggio, 1000 * most // (len(keys) - 1))
+        on, ms, last = line.on[start], context.numbers.arpeggio, len(keys) - 1
+        most = (roll.end - on) // 2  # in at most half of the chord
+        crammed = context.clock.later(on, ms * last) > on + most
         found = {}
         for row in range(start, stop):
             if not self._left(row, asked, stop - start > 1):
                 continue
-            moved = context.clock.later(line.on[row], half_up(step * keys.index(line.key[row]), 1000))
-            found[row] = min(moved, line.off[row] - 1)
+            place = keys.index(line.key[row])
+            found[row] = on + half_up(most * place, last) if crammed else context.clock.later(on, ms * place)
         return found
 
     def _note(self, row: int, rolled: int | None, before: int, start: int, stop: int) -> None:

@@ -28,13 +28,13 @@ def read_ornament(cursor: Cursor, element: _Element) -> None:
     tag = element.tag
     cursor.marks |= cursor.masks.get("ornaments", tag)
     above, below = accidentals_of(element, below=ORNAMENTS[tag])
-    cursor.ornament = Ornament(
-        upper=step_from(cursor, 1, above),
-        lower=step_from(cursor, -1, below),
-        third=step_from(cursor, -2, ""),
-        long=element.get("long") == "yes",
-    )
+    cursor.ornament = around(cursor, step_from(cursor, 1, above), below, long=element.get("long") == "yes")
     cursor.rare = True
+
+
+def around(cursor: Cursor, upper: int, below: str = "", *, long: bool = False) -> Ornament:
+    """Return the neighbours of the note under the cursor; `below` is the accidental of the step below."""
+    return Ornament(upper, step_from(cursor, -1, below), step_from(cursor, -2, ""), long)
 
 
 def accidentals_of(element: _Element, *, below: bool) -> tuple[str, str]:

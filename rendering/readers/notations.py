@@ -9,11 +9,12 @@ from lxml.etree import _Element
 from rendering.marks import BIT, GLYPH_MARKS
 from rendering.readers.cursor import Cursor
 from rendering.readers.directions import dynamics_text
-from rendering.readers.neighbours import ORNAMENTS, read_ornament, step_from
+from rendering.readers.neighbours import ORNAMENTS, around, read_ornament, step_from
 from rendering.readers.numbers import decimal_of, text_of, whole_of
 from rendering.readers.signs import RING, TRILL_HALF, TRILL_WHOLE
 
 GROUPS = frozenset({"articulations", "technical", "ornaments"})
+STEPS_OF_TRILLS = {"unison": 0, "half": 1, "whole": 2}
 MOST_SLURS = 32  # at one note
 FLAGS = {"eighth": 1, "16th": 2, "32nd": 3, "64th": 4, "128th": 5, "256th": 6}
 
@@ -90,9 +91,10 @@ def read_trill(cursor: Cursor, trill: _Element) -> None:
         return
     accidental = next((e.text for e in trill.itersiblings("accidental-mark")), None)
     step = trill.get("trill-step")
-    from_step = accidental is None and step is not None
-    half = step == "half" if from_step else step_from(cursor, 1, (accidental or "").strip()) <= 1
-    cursor.marks |= TRILL_HALF if half else TRILL_WHOLE
+    upper = STEPS_OF_TRILLS.get(step or "", 2) if accidental is None and step else step_from(cursor, 1, (accidental or "").strip())
+    cursor.marks |= TRILL_HALF if upper <= 1 else TRILL_WHOLE
+    cursor.ornament = cursor.ornament or around(cursor, upper)
+    cursor.rare = True
 
 
 def read_harmonic(cursor: Cursor, harmonic: _Element) -> None:

@@ -29,12 +29,19 @@ from rendering.score import (
     Note,
     Part,
     Score,
+    Strokes,
 )
 
 UNIT = 960
 BAR = 4 * UNIT
 KINDS = ("latched", "held", "hold-through", "controller", "band", "program", "bank", "velocities", "shift", "paged", "toggle", "channel")
 MARKS = ("staccato", "accent", "tenuto", "pizzicato", "tremolo", "sul ponticello", "spiccato", "con sordino")
+# Marks that are written out where a map has no sample of them.
+ORNAMENTS = (
+    "trill half", "trill whole", "mordent", "inverted mordent", "turn", "delayed turn", "inverted vertical turn", "shake", "schleifer",
+    "haydn", "fingered tremolo", "flutter-tongue", "roll", "bisbigliando", "arpeggio", "arpeggio down", "non arpeggio", "glissando",
+    "flam", "drag", "ruff",
+)  # fmt: skip
 FIRST_SWITCH_KEY = 0  # switches lie on 0-35, music on 48-84
 
 
@@ -113,6 +120,8 @@ def lines(draw: st.DrawFn, bars: int, staff: int, voice: str, source: int) -> Li
             at += length
             continue
         marks = mask(*draw(st.lists(st.sampled_from(MARKS), max_size=2, unique=True)))
+        if draw(st.integers(0, 3)) == 0:
+            marks |= mask(*draw(st.lists(st.sampled_from(ORNAMENTS), min_size=1, max_size=2, unique=True)))
         last = at + length >= bars * BAR
         leaves = shape == "slur" and not last
         slur = (SLUR_ARRIVES if slurred else 0) | (SLUR_LEAVES if leaves else 0)
@@ -149,6 +158,8 @@ def scores(draw: st.DrawFn, parts: int = 2, voices: int = 2) -> Score:
             line = draw(lines(bars, 1, str(v + 1), source))
             source = max([source, *(s + 1 for s in line.source)])
             part.lines.append(line)
+        struck = draw(st.sets(st.integers(1, source), max_size=4))
+        part.strokes = {n: Strokes(draw(st.sampled_from((80, 120, 240, 480))), draw(st.booleans())) for n in sorted(struck)}
         part.levels = [Level(0, 0, "", "mark", draw(st.sampled_from((125, 375, 625, 1000))), 0)]
         if draw(st.booleans()):
             start = draw(st.integers(0, bars * 2 - 1)) * (BAR // 2)
