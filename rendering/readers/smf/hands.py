@@ -2,7 +2,7 @@
 
 The rule, this project's choice: notes that begin together are cut in two, the lower ones for the left
 hand. Of all cuts that one is taken in which neither hand, with what it still holds, spans more than a
-tenth, if there is one, and in which the hands move least from where they were. They start at C3 and C5.
+tenth, if there is one, and in which the notes lie nearest to where the hands were. They start at C3 and C5.
 """
 
 from __future__ import annotations
@@ -54,4 +54,4 @@ class _Hands:
             return 0
         held = [key for _, key in self.held[hand]]
         span = max(*keys, *held, 0) - min(*keys, *held, 127)
-        return abs(sum(keys) / len(keys) - self.place[hand]) + TOO_WIDE * max(span - SPAN, 0)
+        return sum(abs(key - self.place[hand]) for key in keys) + TOO_WIDE * max(span - SPAN, 0)

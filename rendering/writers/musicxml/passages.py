@@ -29,6 +29,10 @@ class Step(NamedTuple):
     sign: str = ""
 
 
+# The sustain pedal, lifted and pressed.
+PEDALS = (Step("", Action("stop", 0, PEDAL | SOSTENUTO), "stop"), Step("", Action("start", PEDAL, CANCELS[BIT["pedal"]]), "start"))
+
+
 class Words(NamedTuple):
     """What a family's lexicon offers: bit -> words that begin its passage, bit -> words for notes alone, words that end."""
 
@@ -41,9 +45,10 @@ class Words(NamedTuple):
 def words_of(family: str) -> Words:
     """Return the words by which a family is told; the surer and the more Italian of several."""
     found = Words({}, {}, [])
-    for name, mark, text in (("pedal", PEDAL, "start"), ("sostenuto pedal", SOSTENUTO, "sostenuto")):
-        found.begin[BIT[name]] = Step("", Action(text, mark, CANCELS[BIT[name]]), text)
-    found.end.append(Step("", Action("stop", 0, PEDAL | SOSTENUTO), "stop"))
+    sostenuto = BIT["sostenuto pedal"]
+    found.end.append(PEDALS[0])
+    found.begin[BIT["pedal"]] = PEDALS[1]
+    found.begin[sostenuto] = Step("", Action("sostenuto", SOSTENUTO, CANCELS[sostenuto]), "sostenuto")
     for text, action in _single(family):
         if action.adds and action.adds & (action.adds - 1) == 0:
             found.begin.setdefault(action.adds.bit_length() - 1, Step(text, action))

@@ -12,9 +12,11 @@ from rendering.marks.lexicon import apply
 from rendering.readers.asread import family_of_program
 from rendering.score import Line, Part
 from rendering.writers.musicxml.elements import is_glyph, shapes_of
-from rendering.writers.musicxml.passages import Step, mask_of_words, steps, words_of
-from rendering.writers.musicxml.reach import Reach, Scope
+from rendering.writers.musicxml.passages import PEDALS, Step, mask_of_words, steps, words_of
+from rendering.writers.musicxml.reach import EVERYWHERE, Reach, Scope
 from rendering.writers.musicxml.slurs import Slurs, legato_by_slur, slurs_of
+
+PEDAL_UP, PEDAL_DOWN = 0, 1
 
 
 class Said(NamedTuple):
@@ -48,8 +50,12 @@ def plan_marks(part: Part, reach: Reach) -> Plan:
     family = family_as_read(part)
     slurs = [slurs_of(line) for line in part.lines]
     planner = _Planner(part, reach, family, slurs)
-    for unit, rows in sorted(_by_unit(part.lines).items()):
-        planner.place(unit, rows)
+    notes = _by_unit(part.lines)
+    pedals = sorted([*((up, PEDAL_UP) for _, up in part.pedals), *((down, PEDAL_DOWN) for down, _ in part.pedals)])
+    for unit in sorted({*notes, *(unit for unit, _ in pedals)}):
+        while pedals and pedals[0][0] == unit:
+            planner.pedal(*pedals.pop(0))
+        planner.place(unit, notes.get(unit, {}))
     return Plan(family=family, own=planner.own, slurs=slurs, said=planner.said)
 
 
@@ -98,6 +104,12 @@ class _Planner:
         if any(self.states[i] != target for i, target in wanted.items()):
             for lines in self.agreeing(wanted):
                 self.say(unit, lines, wanted)
+
+    def pedal(self, unit: int, change: int) -> None:
+        """Write a pedal that is known to the Unit; one that is lifted after the last measure is lifted at its end."""
+        step = PEDALS[change]
+        self.said.append(Said(min(unit, self.reach.end), EVERYWHERE, step))
+        self.states = [apply(state, step.action) for state in self.states]
 
     def wish(self, i: int, row: int) -> Wish:
         marks = self.part.lines[i].marks[row]

@@ -16,6 +16,7 @@ class Reach:
     def __init__(self, part: Part, measures: list[Measure]) -> None:
         self.part: Part = part
         self.starts: list[int] = [m.start for m in measures]
+        self.end: int = measures[-1].start + measures[-1].length if measures else 0
         self.staves: int = len({line.staff for line in part.lines})
         self.company: dict[tuple[int, int], set[str]] = {}
         for line in part.lines:

@@ -9,7 +9,6 @@ from typing import NamedTuple, TypeVar
 
 from rendering.score import SLUR_ARRIVES, SLUR_LEAVES, Hairpin, Level, Line, Measure, Note, Part, Score
 
-
 T = TypeVar("T")
 
 
