@@ -53,7 +53,7 @@ def read_sketch(data: bytes, limits: Limits | None = None, grid: str = AS_PLAYED
     _add_parts(score, strands, frame, rule, problems)
     for part in score.parts:
         _allow("too-many-voices", len(part.lines), limits.voices)
-    end = max((line.offset[row] + line.duration[row] for part in score.parts for line in part.lines for row in range(len(line))), default=0)
+    end = _end_of(score)
     lay_out(frame, -(-end // frame.factor), limits, problems)
     score.measures, score.itinerary = frame.measures, [(1, len(frame.measures), 1)]
     score.tempo = [(tick * frame.factor, micros) for tick, micros in frame.tempo]
@@ -72,6 +72,13 @@ def _allow(code: str, count: int, most: int) -> None:
         raise Refused([problem(code, most=most)])
 
 
+def _end_of(score: Score) -> int:
+    """Return where the music ends: with its last note, or when the pedal that holds it is lifted."""
+    lines = [line for part in score.parts for line in part.lines]
+    end = max((o + d for line in lines for o, d in zip(line.offset, line.duration, strict=True)), default=0)
+    return max([end, *(up for part in score.parts for down, up in part.pedals if down < end)])
+
+
 def _title(file: decode.File) -> str:
     """SMF 1.0: the name of the first track is the sequence's; where that track has notes, it is the part's in format 1."""
     first = file.tracks[0] if file.tracks else None
@@ -85,8 +92,8 @@ def _add_parts(score: Score, strands: list[Strand], frame: Frame, rule: Grid, pr
     pedals: dict[tuple[int, int], list[tuple[int, bool]]] = {}
     for strand in strands:
         pedals.setdefault((strand.port, strand.channel), []).extend(strand.pedal)
-    end = max((strand.track.end for strand in strands), default=0)
     sounding = [strand for strand in strands if strand.notes]
+    end = max((note.off for strand in sounding for note in strand.notes), default=0)
     together = Counter(strand.number for strand in sounding)
     for number, strand in enumerate(sounding, 1):
         name = _name(strand, alone=together[strand.number] == 1)

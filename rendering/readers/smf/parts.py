@@ -134,7 +134,7 @@ def level_of(velocity: int) -> int:
 
 
 def pedals_of(changes: list[tuple[int, bool]], end: int) -> list[tuple[int, int]]:
-    """Return (down, up) ticks of a pedal from its changes, ascending; one that is never lifted is down to the end."""
+    """Return (down, up) ticks of a pedal from its changes, ascending; one that is never lifted is down to the music's `end`."""
     found: list[tuple[int, int]] = []
     down = -1
     for tick, pressed in sorted(changes, key=_tick):
