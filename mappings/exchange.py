@@ -17,15 +17,18 @@ from rendering.marks.published import marks_table
 from rendering.problems import Place, Problem, Refused
 from rendering.proposal import propose
 from rendering.rendered import ENGINE, Options
+from rendering.report_document import Finding, Report
 from rendering.templates import Preroll, Rule, Template
 
 __all__ = [
     "ArticulationMap",
     "DocumentModel",
+    "Finding",
     "Line",
     "MarkName",
     "Name",
     "Preroll",
+    "Report",
     "Rule",
     "Sound",
     "Template",

@@ -10,7 +10,6 @@ from uuid import UUID
 
 from django.db.models import QuerySet
 from django.http import HttpResponse
-from drf_spectacular.types import OpenApiTypes
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -111,7 +110,7 @@ class RenderReport(View):
 
     actions: ClassVar = {"GET": "render.read"}
 
-    @describe("The report: outcomes, proof, problems", {200: OpenApiTypes.OBJECT}, refusals=[409])
+    @describe("The report: outcomes, proof, problems", {200: shapes.Outcome}, refusals=[409])
     def get(self, request: Request, render: UUID) -> HttpResponse:
         """Return the report; of a render that was refused, its problems."""
         row = self.fetch(models.Render, render, "report")

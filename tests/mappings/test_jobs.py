@@ -14,7 +14,7 @@ import pytest
 from django.db import connections
 from django.utils import timezone
 
-from mappings import blobs, inline, jobs, models
+from mappings import blobs, exchange, inline, jobs, models
 from mappings.jobs import children, leases, tidying
 from mappings.services import renders, scores
 from tests.mappings.calls import call
@@ -279,6 +279,8 @@ def test_a_render_keeps_its_inputs_whatever_is_edited_later(world: World) -> Non
     inline.carry()
     done = call(client, "GET", path).json()
     assert (done["state"], done["notes"], done["agree"]) == ("done", 2, 2)
+    report = exchange.parse(exchange.Report, call(client, "GET", f"{path}/report").content)
+    assert (report.choices.tempo, report.choices.preroll, set(report.inputs)) == (96_500, 2, {"score", "template", "map:vn"})
     again = call(client, "POST", f"{path}/rerun").json()
     inline.carry()
     repeated = call(client, "GET", f"/renders/{again['id']}").json()

@@ -29,6 +29,15 @@ TINY_SCORE = b"""<?xml version="1.0" encoding="UTF-8"?>
 """
 
 
+REPORT: dict[str, Any] = {
+    "kind": "report", "edition": 1, "engine": "0", "tables": "0", "inputs": {}, "unread": [], "problems": [], "tracks": [],
+    "choices": {"ppq": 960, "restate": "change", "lead": "notes", "preroll": "auto", "tracks": "used", "in_tie": "wait",
+                "tempo": "score", "left_over": "report", "grid": "none"},
+    "score": {"title": "Two Notes", "measures": 1, "played": 1, "notes": 2, "parts": []},
+    "preroll": {"measures": 0, "ticks": 0}, "proof": {"notes": 2, "agree": 2, "yielded": 0, "disagree": []},
+}  # fmt: skip
+
+
 def map_document(name: str = "Moor Violins", **changes: Any) -> dict[str, Any]:
     """Return a small sound map as a client would send it."""
     return {
@@ -97,7 +106,7 @@ def mark_ready(version: models.ScoreVersion) -> None:
 
 def mark_done(render: models.Render) -> None:
     """Settle a render without a child: two files and a report."""
-    report = blobs.keep_document(render.team_id, exchange.freeze_json("report", {"proof": {"notes": 2, "agree": 2}}))
+    report = blobs.keep_document(render.team_id, exchange.freeze_json("report", REPORT))
     now = timezone.now()
     models.Render.objects.filter(pk=render.pk).update(state="done", report=report, notes=2, agree=2, started_at=now, settled_at=now)
     for name, data in {"all.mid": b"MThd all", "tracks/01 Violins.mid": b"MThd one"}.items():

@@ -41,14 +41,3 @@ class Problem(Shape):
     detail: str | None = None
     errors: list[Fault] | None = None
     request_id: str | None = None
-
-
-class Finding(Shape):
-    """What was found in a score, as a report lists it: where it first is, and how often it is found."""
-
-    code: str
-    severity: Literal["error", "warning", "remark"]
-    message: str
-    where: dict[str, Any] | None
-    arguments: dict[str, Any]
-    count: int

@@ -6,10 +6,11 @@ from datetime import datetime
 from typing import Any, Literal
 from uuid import UUID
 
-from pydantic import Field
+from pydantic import Field, RootModel
 
 from mappings import models
-from mappings.api.shapes.base import Finding, Json, Shape
+from mappings.api.shapes.base import Json, Shape
+from mappings.exchange import Finding, Report
 from mappings.services.revisions import parsed
 
 
@@ -120,6 +121,18 @@ def render(row: models.Render) -> Json:
         reason=row.reason, notes=row.notes, agree=row.agree, rerun_of=row.rerun_of_id, same_files=row.same_files,
         made_by=row.made_by.name, at=row.at, started_at=row.started_at, settled_at=row.settled_at, pruned_at=row.pruned_at,
     ).json_data()  # fmt: skip
+
+
+class Problems(Shape):
+    """What was found in a score that could not be rendered; never empty."""
+
+    kind: Literal["problems"]
+    edition: Literal[1]
+    problems: list[Finding]
+
+
+class Outcome(RootModel[Report | Problems]):
+    """What a render came to: its report, or why there is nothing to report."""
 
 
 class RenderInput(Shape):
