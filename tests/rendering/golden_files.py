@@ -10,6 +10,7 @@ Sections begin with `== name ==`:
     options        one choice a line: lead track
     score          in the short notation of tests/rendering/notation.py
     score.json     instead: a neutral score as its document
+    sketch         instead: a MIDI file of one track; ticks per quarter note, then `tick note_on key velocity` and its like
     musicxml       instead: measures as MusicXML, put into one part; for what is read from the page
     events         expected: `tick track channel message` of every channel message; tracks count from 2
     dump           expected instead: the whole dump, conductor and meta events included, but for the text with the digests
@@ -31,7 +32,7 @@ from rendering.codes import message, severity
 from rendering.documents import read
 from rendering.maps.checks import check
 from rendering.maps.document import ArticulationMap
-from rendering.midi import dump
+from rendering.midi import dump, encode, meta
 from rendering.pipeline import Rendering, load, render_score
 from rendering.rendered import Options
 from rendering.score import Score
@@ -40,7 +41,7 @@ from rendering.templates import Assignment, Template
 from tests.rendering.notation import read_notation
 
 FOLDER = Path(__file__).parent / "golden"
-INPUTS = {"map", "template", "assignment", "options", "score", "score.json", "musicxml"}
+INPUTS = {"map", "template", "assignment", "options", "score", "score.json", "sketch", "musicxml"}
 EXPECTED = {"events", "dump", "problems", "outcomes", "yielded"}
 LOUDNESS = {"by": "velocity", "points": [[0, 8], [500, 64], [1000, 127]]}  # mf, 625 thousandths, is velocity 80
 
@@ -71,6 +72,8 @@ class Golden:
             return read_notation(self.sections["score"])
         if "score.json" in self.sections:
             return read_score(self.sections["score.json"].encode())
+        if "sketch" in self.sections:
+            return load(_sketch(self.expected("sketch")))[0]
         return load(_page(self.sections["musicxml"]))[0]
 
     def render(self) -> Rendering:
@@ -129,6 +132,14 @@ def made_template(fields: dict[str, Any]) -> Template:
     """Return a template; its tracks name files that nobody opens, and channels from 1 on."""
     tracks = [{"name": t["id"], "map": {"file": "a"}, "channel": n} | t for n, t in enumerate(fields["tracks"], 1)]
     return read(Template, json.dumps({"kind": "template", "edition": 1, "name": "T"} | fields | {"tracks": tracks}).encode())
+
+
+def _sketch(lines: list[str]) -> bytes:
+    """Return a MIDI file with the events of these lines, all on channel 1."""
+    statuses = {"note_off": 0x80, "note_on": 0x90, "controller": 0xB0}
+    rows = [(int(tick), statuses[word], int(a), int(b)) for tick, word, a, b in (line.split() for line in lines[1:])]
+    events = [encode.event(tick, 0, status, a, b) for tick, status, a, b in rows]
+    return encode.file([encode.track(events, [(0, meta.tempo(500_000))], 0, rows[-1][0])], int(lines[0]))
 
 
 def _page(measures: str) -> bytes:
