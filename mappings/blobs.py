@@ -22,8 +22,8 @@ from mappings.errors import TooLarge
 from mappings.models import Blob, Document, Team
 
 CHUNK = 1 << 20
-# Storing a file takes several times its size in memory (deflated copy, the database driver's copies): two at a time.
-_STORING = threading.BoundedSemaphore(2)
+# Storing a file takes many times its size in memory (the deflated copy, those of the database driver): one at a time.
+_STORING = threading.Lock()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
