@@ -10,7 +10,7 @@ from lxml.etree import _Element
 
 from rendering.marks.lexicon import read_words
 from rendering.score import Part, Score
-from rendering.writers.musicxml.loudness import Dynamic, dynamics_of
+from rendering.writers.musicxml.loudness import Dynamic, dynamics_of, from_silence
 from rendering.writers.musicxml.partlist import clean
 from rendering.writers.musicxml.planning import Said
 from rendering.writers.musicxml.reach import EVERYWHERE, Reach, Scope
@@ -83,6 +83,7 @@ def _dynamic(dynamic: Dynamic) -> Direction:
 
 def _wedges(part: Part) -> Iterator[Direction]:
     """Hairpins, each with a number of its own while it is under way."""
+    drawn = from_silence(part)
     until: list[int] = []
     for pin in part.hairpins:
         number = next((i for i, stop in enumerate(until) if stop <= pin.start), len(until))
@@ -90,9 +91,10 @@ def _wedges(part: Part) -> Iterator[Direction]:
         scope = pin.staff, pin.voice
         name = ("number", str(number % MOST_WEDGES + 1))
         niente = (("niente", "yes"),) if pin.niente else ()
-        kind, from_silence, to_silence = ("crescendo", niente, ()) if pin.direction > 0 else ("diminuendo", (), niente)
-        yield Direction(pin.start, START, scope, "wedge", (("type", kind), name, *from_silence))
-        yield Direction(pin.stop, STOP, scope, "wedge", (("type", "stop"), name, *to_silence))
+        kind = "crescendo" if pin.direction > 0 else "diminuendo"
+        at_start, at_stop = (niente, ()) if (pin.start, *scope) in drawn else ((), niente)
+        yield Direction(pin.start, START, scope, "wedge", (("type", kind), name, *at_start))
+        yield Direction(pin.stop, STOP, scope, "wedge", (("type", "stop"), name, *at_stop))
 
 
 def _is_shown(score: Score, unit: int) -> bool:

@@ -33,11 +33,18 @@ def levels_of_notes(part: Part) -> dict[int, str]:
     return {v.source: percent_of(v.level) for v in part.levels if v.kind == "note"}
 
 
+def from_silence(part: Part) -> set[tuple[int, int, str]]:
+    """Return (Unit, staff, voice) where a crescendo from nothing begins: its hairpin says so, and needs no dynamic."""
+    silent = {(v.offset, v.staff, v.voice) for v in part.levels if v.kind == "mark" and v.level == 0}
+    return silent & {(pin.start, pin.staff, pin.voice) for pin in part.hairpins if pin.niente and pin.direction > 0}
+
+
 def dynamics_of(part: Part, reach: Reach) -> list[Dynamic]:
     """Return the dynamics of a part in the order of time."""
     writer = _Dynamics(part, reach)
+    drawn = from_silence(part)
     for level in part.levels:
-        if level.kind in {"mark", "sound"}:
+        if level.kind in {"mark", "sound"} and (level.level or level[:3] not in drawn):
             writer.steady(level)
     for unit in sorted(writer.once):
         writer.single(unit)

@@ -8,6 +8,7 @@ from lxml import etree
 from lxml.etree import _Element
 
 from rendering.marks import BIT, element_mark, mask, names
+from rendering.readers.signs import OWN_MARKS
 from rendering.score import Line, Part
 from rendering.writers.musicxml.elements import Shape, add_shape, shapes_of
 from rendering.writers.musicxml.pitches import STEPS, Pitch
@@ -15,7 +16,7 @@ from rendering.writers.musicxml.planning import Plan
 from rendering.writers.musicxml.values import PLAIN, Value
 
 # What stands on each note of a chord; the rest stands on its first note, for all.
-OF_EACH_NOTE = mask(*(f"string {n}" for n in ("I", "II", "III", "IV", "V", "VI")), "open string", "arpeggio", "arpeggio down")
+OF_EACH_NOTE = OWN_MARKS | mask("arpeggio", "arpeggio down")
 FINGERED = 1 << BIT["fingered tremolo"]
 PAIRED = {"glissando": 1 << BIT["glissando"], "slide": 1 << BIT["portamento"]}
 QUARTERS = {shape: quarters for quarters, shape in PLAIN.items()}
@@ -65,7 +66,7 @@ class SignWriter:
             add_shape(group, shape)
             if shape.tag in NEIGHBOURS:
                 self.neighbours(group, shape.tag, source, pitch)
-        if strokes:
+        if strokes and self.part.strokes[source].exact:
             shape = Shape("ornaments", "tremolo", (("type", "single"),), str(strokes))
             add_shape(_group(notations, groups, "ornaments"), shape)
         for tag, kind in [] if n else self.gestures[number].get(row, []):
