@@ -44,6 +44,7 @@ class SignWriter:
         self.part: Part = part
         self.plan: Plan = plan
         self.shapes: dict[int, Shape] = shapes_of(plan.family)
+        self.struck: str = element_mark("tremolo", "single", plan.family)  # what strokes mean: a tremolo, a roll
         self.gestures: list[Gestures] = [_gestures(line) for line in part.lines]
         self.second: set[int] = set()  # lines in which the next fingered tremolo is the second note of its pair
 
@@ -57,8 +58,8 @@ class SignWriter:
             shape = self.shapes.get(BIT[name])
             if shape is None or shape.tag in PAIRED:
                 continue
-            if shape.tag == "tremolo":
-                shape = self.tremolo(shape, number, strokes, fingered=bool(marks & FINGERED))
+            if shape.tag == "tremolo" or (strokes and name == self.struck):
+                shape = self.tremolo(number, strokes, fingered=bool(marks & FINGERED))
                 strokes = 0
             elif shape.tag == "arpeggiate":
                 shape = _rolled(shape, self.part.rolls.get(source, ""))
@@ -67,8 +68,7 @@ class SignWriter:
             if shape.tag in NEIGHBOURS:
                 self.neighbours(group, shape.tag, source, pitch)
         if strokes and self.part.strokes[source].exact:
-            shape = Shape("ornaments", "tremolo", (("type", "single"),), str(strokes))
-            add_shape(_group(notations, groups, "ornaments"), shape)
+            add_shape(_group(notations, groups, "ornaments"), self.tremolo(number, strokes, fingered=False))
         for tag, kind in [] if n else self.gestures[number].get(row, []):
             etree.SubElement(notations, tag, type=kind, number="1")
 
@@ -81,7 +81,7 @@ class SignWriter:
         halvings = round(times / float(QUARTERS[value.type, value.dots])).bit_length() - 1
         return min(max(halvings - FLAGS.get(value.type, 0), 0), MOST_STROKES)
 
-    def tremolo(self, shape: Shape, number: int, strokes: int, *, fingered: bool) -> Shape:
+    def tremolo(self, number: int, strokes: int, *, fingered: bool) -> Shape:
         """Return the element of a tremolo with its strokes; without any it is as fast as can be.
 
         The notes of a fingered tremolo come in pairs: one starts it, the next stops it.
@@ -94,7 +94,7 @@ class SignWriter:
         else:
             self.second.add(number)
             kind = "start"
-        return shape._replace(attributes=(("type", kind),), text=str(strokes))
+        return Shape("ornaments", "tremolo", (("type", kind),), str(strokes))
 
     def neighbours(self, group: _Element, tag: str, source: int, pitch: Pitch | None) -> None:
         """Append the accidentals of the steps that an ornament plays, where the score says which they are."""
