@@ -171,7 +171,11 @@ class _Writer:
         """Return the strokes before a beat, and end the notes before them, rows [before, start), in time."""
         line = self.line
         for p in range(before, start) if ahead else ():
-            if line.off[p] > ahead[0]:
+            if p in self.done:
+                first, *rest = self.done[p]
+                kept = [first, *(piece for piece in rest if piece.on < ahead[0])]
+                self.done[p] = [*kept[:-1], kept[-1]._replace(off=max(min(kept[-1].off, ahead[0]), kept[-1].on + 1))]
+            elif line.off[p] > ahead[0]:
                 self.ends[p] = max(min(self.ends.get(p, line.off[p]), ahead[0]), line.on[p] + 1)
         marks = line.marks[row] | written << WRITTEN
         return [Piece(a, b, line.key[row], 0, marks, row) for a, b in zip(ahead, [*ahead[1:], line.on[row]], strict=bool(ahead))]
