@@ -105,6 +105,20 @@ def test_no_part_is_left_over_and_nothing_unread(file: str) -> None:
     assert report["unread"] == []
 
 
+def test_on_general_midi_the_trills_and_rolls_of_the_demo_are_written_out() -> None:
+    report = render(demo.SCORE).report
+    found: Counter[tuple[str, str]] = Counter()
+    for track in report["tracks"]:
+        for mark, outcomes in track["marks"].items():
+            found.update({(mark, outcome): n for outcome, n in outcomes.items()})
+    assert {key: n for key, n in found.items() if key[0] in {"roll", "trill half", "trill whole"}} == {
+        ("roll", "written-out"): 15,
+        ("trill whole", "written-out"): 4,
+    }
+    assert report["proof"]["disagree"] == []
+    assert "not-written-out" not in {p["code"] for p in report["problems"]}
+
+
 def test_a_swap_changes_switches_and_no_note() -> None:
     heard = [sorted((row[0], row[2], row[1]) for row in json.loads(rendered(file).files["notes.json"])["rows"]) for file in PLAIN]
     assert heard[0] == heard[1]

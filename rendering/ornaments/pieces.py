@@ -10,6 +10,7 @@ from rendering.score import SLUR_ARRIVES, SLUR_LEAVES
 from rendering.timeline import half_up
 
 BOTH = SLUR_ARRIVES | SLUR_LEAVES
+REST = tuple(name for name in COLUMNS if name not in {"on", "off", "key", "slur", "marks", "level"})
 
 
 class Piece(NamedTuple):
@@ -32,30 +33,40 @@ def inner_slur(slur: int, first: bool, last: bool) -> int:
 
 def assembled(line: Played, done: dict[int, list[Piece]], ends: dict[int, int]) -> Played:
     """Return a line with the rows in `done` replaced, those in `ends` shortened, in played order."""
-    pieces = [
-        piece
-        for row in range(len(line))
-        for piece in done.get(row) or [Piece(line.on[row], line.off[row], line.key[row], line.slur[row], line.marks[row], row)]
-    ]
+    off = line.off[:]
     for row, end in ends.items():
-        if row not in done:
-            pieces = [p._replace(off=end) if p.row == row else p for p in pieces]
-    pieces.sort(key=_onset)
+        off[row] = end
     out = Played(line.staff, line.voice)
-    out.ramps = line.ramps
-    rows = [p.row for p in pieces]
-    for name in COLUMNS:
+    columns = ((out.on, line.on), (out.off, off), (out.key, line.key), (out.slur, line.slur), (out.marks, line.marks))
+    rows: list[int] = []
+    before = 0
+    for row in (*sorted(done), len(line)):
+        for column, old in columns:
+            column.extend(old[before:row])
+        rows += range(before, row)
+        before = row + 1
+        for piece in done.get(row, ()):
+            for (column, _), value in zip(columns, piece, strict=False):
+                column.append(value)
+            rows.append(row)
+    out.ramps, out.repeats = line.ramps, len(rows) > len(line)
+    for name in REST:
         column = getattr(line, name)
         setattr(out, name, [column[row] for row in rows])
-    out.on, out.off = [p.on for p in pieces], [p.off for p in pieces]
-    out.key, out.slur, out.marks = [p.key for p in pieces], [p.slur for p in pieces], [p.marks for p in pieces]
-    out.level = [swell(line, p.row, p.on) for p in pieces]
-    out.repeats = len(pieces) > len(line)
+    out.level = [line.level[row] for row in rows]
+    if line.ramps:
+        out.level = [swell(line, row, on) for row, on in zip(rows, out.on, strict=True)]
+    if out.on != sorted(out.on):
+        _sort(out)
     return out
 
 
-def _onset(piece: Piece) -> int:
-    return piece.on
+def _sort(line: Played) -> None:
+    """Bring the rows of a line into played order, in place; what begins together keeps its order."""
+    order = sorted(range(len(line)), key=line.on.__getitem__)
+    for name in COLUMNS:
+        column = getattr(line, name)
+        column[:] = [column[i] for i in order]
 
 
 def swell(line: Played, row: int, on: int) -> int:

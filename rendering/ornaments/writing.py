@@ -62,14 +62,22 @@ class _Writer:
         self.strikes: list[int] = [chooser.strike(i.sound, i.drum_key) if i.unpitched else 0 for i in instruments]
 
     def write(self) -> Played:
-        count = len(self.line)
-        start, before = 0, 0
-        while start < count:
-            stop = self._chord_end(start)
-            if start not in self.done and any(self._candidate(row) for row in range(start, stop)):
-                self._chord(before, start, stop)
-            before, start = start, stop
-        return assembled(self.line, self.done, self.ends) if self.done else self.line
+        """Walk the chords in which something may be written out."""
+        line, exact = self.line, {n for n, strokes in self.context.part.strokes.items() if strokes.exact}
+        stop = 0
+        for row in [i for i, (m, n) in enumerate(zip(line.marks, line.source, strict=True)) if m & WRITABLE or n in exact]:
+            if row >= stop:
+                start = self._chord_start(row)
+                stop = self._chord_end(row)
+                if start not in self.done and any(self._candidate(i) for i in range(start, stop)):
+                    self._chord(self._chord_start(start - 1) if start else 0, start, stop)
+        return assembled(line, self.done, self.ends) if self.done else line
+
+    def _chord_start(self, row: int) -> int:
+        on = self.line.on
+        while row > 0 and on[row - 1] == on[row]:
+            row -= 1
+        return row
 
     def _chord_end(self, start: int) -> int:
         on, stop = self.line.on, start + 1
@@ -240,10 +248,7 @@ class _Writer:
         line = self.line
         if following >= len(line) or line.on[following] > line.off[row]:
             return -1
-        start = row
-        while start > 0 and line.on[start - 1] == line.on[row]:
-            start -= 1
-        return line.key[min(following + row - start, self._chord_end(following) - 1)]
+        return line.key[min(following + row - self._chord_start(row), self._chord_end(following) - 1)]
 
     def _steps(self, note: Plain, goal: int) -> frozenset[int] | None:
         """Harps sweep the strings of the key, keyboards the white keys unless an end is black; others every semitone."""
