@@ -24,6 +24,7 @@ from rendering.writers.musicxml.pitches import interval, pitch_of, written_fifth
 from rendering.writers.musicxml.repeats import signs_of
 from rendering.writers.musicxml.values import values_of
 from tests.musicxml_schema import faults
+from tests.rendering.made_scores import document, measures, note
 from tests.rendering.made_sketches import score_of
 from tests.rendering.notation import read_notation
 from tests.rendering.page_scores import page_scores
@@ -353,7 +354,16 @@ def test_tempo_to_the_microsecond_for_those_who_read_it() -> None:
     assert problems == []
     speeds = [float(s.get("tempo") or 0) for s in root.iter("sound") if s.get("tempo")]
     assert [round(60_000_000 / speed) for speed in speeds] == [461_538, 500_001]
-    assert [m.get("print-object") for m in root.iter("metronome")] == [None, "no"]
+    assert [m.findtext("per-minute") for m in root.iter("metronome")] == ["130"]  # what bends the tempo is for the ear
+
+
+def test_a_caesura_is_not_waited_for_twice() -> None:
+    """The silence of a caesura is in the tempo map already; who reads the file again must not add it."""
+    data = document(measures(note("C4", 16, notations="<articulations><caesura/></articulations>"), note("D4", 16)))
+    score, _ = load(data)
+    assert len(score.tempo) == 3
+    _, problems = written(score)
+    assert problems == []
 
 
 # ── The order of measures ──

@@ -15,6 +15,7 @@ from rendering.writers.musicxml.partlist import clean
 from rendering.writers.musicxml.planning import Said
 from rendering.writers.musicxml.reach import EVERYWHERE, Reach, Scope
 
+UNSEEN = (("print-object", "no"),)  # written for the ear alone
 MOST_WEDGES = 16  # numbers that MusicXML has for hairpins under way at once
 # Order of what stands at one place: what ends before what begins, states before what is played in them.
 TEMPO, REHEARSAL, WORDS, STOP, LOUDNESS, START = range(6)
@@ -74,10 +75,7 @@ def _step(said: Said) -> Direction:
 
 def _dynamic(dynamic: Dynamic) -> Direction:
     if dynamic.percent:
-        silent = (("print-object", "no"),)
-        return Direction(
-            dynamic.unit, LOUDNESS, dynamic.scope, "other-direction", silent, sound=(("dynamics", dynamic.percent),)
-        )  # fmt: skip
+        return Direction(dynamic.unit, LOUDNESS, dynamic.scope, "other-direction", UNSEEN, sound=(("dynamics", dynamic.percent),))
     return Direction(dynamic.unit, LOUDNESS, dynamic.scope, "dynamics", text=dynamic.name)
 
 
@@ -98,14 +96,20 @@ def _wedges(part: Part) -> Iterator[Direction]:
 
 
 def _is_shown(score: Score, unit: int) -> bool:
-    """A tempo is printed where a measure begins; others bend it and are only played."""
+    """A tempo is printed where a measure begins; others bend it: they are for the ear alone."""
     return any(m.start == unit for m in score.measures)
 
 
 def _tempo(unit: int, micros: int, *, shown: bool) -> Direction:
-    speed = f"{60_000_000 / micros:.6f}".rstrip("0").rstrip(".")
-    attributes = () if shown else (("print-object", "no"),)
-    return Direction(unit, TEMPO, EVERYWHERE, "metronome", attributes, speed, (("tempo", speed),))
+    speed = 60_000_000 / micros
+    sound = (("tempo", _decimal(speed, 6)),)
+    if shown:
+        return Direction(unit, TEMPO, EVERYWHERE, "metronome", text=_decimal(speed, 1), sound=sound)
+    return Direction(unit, TEMPO, EVERYWHERE, "other-direction", UNSEEN, sound=sound)
+
+
+def _decimal(number: float, places: int) -> str:
+    return f"{number:.{places}f}".rstrip("0").rstrip(".")
 
 
 def add_direction(measure: _Element, direction: Direction, offset: int, staves: int) -> None:
