@@ -15,12 +15,15 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from lxml import etree
 
 from fixtures import demo
+from rendering.marks import mask
 from rendering.pipeline import load
 from rendering.readers import Limits
 from rendering.score import TIE_START, TIE_STOP, TIE_THROUGH, Part, Score
 from rendering.writers import write_musicxml
+from rendering.writers.musicxml.slurs import slurs_of
 from rendering.writers.musicxml.straight import straight
 from tests.musicxml_schema import faults
 from tests.outside.reading import CORPUS, corpus_files, lilypond_files
@@ -174,3 +177,64 @@ def test_the_whole_corpus_comes_back() -> None:
     found = {str(path.relative_to(CORPUS)): differing(path.read_bytes()).total() for path in corpus_files()}
     assert len(found) == 654
     assert {name: n for name, n in found.items() if n} == {name: n for name, (n, _) in TABLE.items() if "/" in name}
+
+
+SHOWN = {"staccato": ("Staccato", "stacc"), "accent": ("Accent", "acc"), "marcato": ("StrongAccent", "marc"), "tenuto": ("Tenuto", "ten")}
+NAMED = {125: "ppp", 250: "pp", 375: "p", 500: "mp", 625: "mf", 750: "f", 875: "ff", 1000: "fff"}
+
+
+def marks_on_the_page(score: Score) -> Counter[str]:
+    """Return how many chords bear each of some marks; the notes that a tie goes on to are drawn without."""
+    found: Counter[str] = Counter()
+    for part in score.parts:
+        for line in part.lines:
+            chords = {(o, g > 0, r if g else 0): m for r, (o, g, m) in enumerate(zip(line.offset, line.grace, line.marks, strict=True))}
+            found.update(name for marks in chords.values() for name in (*SHOWN, "portato") if marks & mask(name))
+    return found
+
+
+def dynamics_on_the_page(score: Score) -> Counter[str]:
+    """Return how often each dynamic is written, fp and sf left out."""
+    struck = {(i, v.offset) for i, part in enumerate(score.parts) for v in part.levels if v.kind == "attack"}
+    levels = ((i, v) for i, part in enumerate(score.parts) for v in part.levels if v.kind == "mark")
+    return Counter(NAMED[v.level] for i, v in levels if (i, v.offset) not in struck and v.level in NAMED)
+
+
+def test_music21_reads_the_same_marks_and_dynamics() -> None:
+    import music21
+
+    score = score_named("lamps-along-the-weir")
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        whole = music21.converter.parseData(write_musicxml(score)[0].decode(), format="musicxml")
+    notes = [n for part in whole.parts for n in part.flatten().notes]
+    theirs = Counter(type(a).__name__ for n in notes for a in n.articulations)
+    ours = marks_on_the_page(score)
+    assert {name: theirs[kind] for name, (kind, _) in SHOWN.items()} == {name: ours[name] for name in SHOWN}
+    values = Counter(d.value for part in whole.parts for d in part.flatten().getElementsByClass(music21.dynamics.Dynamic))
+    assert {v: n for v, n in values.items() if v in NAMED.values()} == dynamics_on_the_page(score)
+    wedges = Counter(
+        type(w).__name__ for part in whole.parts for w in part.flatten().spanners if isinstance(w, music21.dynamics.DynamicWedge)
+    )
+    pins = Counter({1: "Crescendo", -1: "Diminuendo"}[pin.direction] for part in score.parts for pin in part.hairpins)
+    assert wedges == pins
+
+
+def test_verovio_draws_the_same_marks_dynamics_and_slurs() -> None:
+    import verovio
+
+    score = score_named("lamps-along-the-weir")
+    verovio.enableLog(verovio.LOG_OFF)
+    toolkit = verovio.toolkit()
+    toolkit.setOptions({"breaks": "none"})
+    assert toolkit.loadData(write_musicxml(score)[0].decode())
+    drawn = etree.fromstring(toolkit.getMEI().encode())
+    signs = Counter(sign for a in drawn.iter("{*}artic") for sign in (a.get("artic") or "").split())
+    ours = marks_on_the_page(score)
+    ours.update({"staccato": ours["portato"], "tenuto": ours["portato"]})  # Verovio draws portato as both
+    assert {name: signs[sign] for name, (_, sign) in SHOWN.items()} == {name: ours[name] for name in SHOWN}
+    dynamics = Counter("".join(d.itertext()).strip() for d in drawn.iter("{*}dynam"))
+    assert {v: n for v, n in dynamics.items() if v in NAMED.values()} == dynamics_on_the_page(score)
+    assert len(list(drawn.iter("{*}hairpin"))) == sum(len(part.hairpins) for part in score.parts)
+    slurs = sum(len(slurs_of(line).starts) for part in score.parts for line in part.lines)
+    assert len(list(drawn.iter("{*}slur"))) == slurs > 0
