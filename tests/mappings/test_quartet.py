@@ -101,7 +101,12 @@ def check_onsets_and_keys_are_those_of_the_page(rendered: dict[str, Any]) -> Non
         if (note["part"], note["note"]) not in graces:
             heard[note["part"], Fraction(note["heard"] - shift, 960), note["key"]] += 1
     plain = Counter((part, n.onset, n.key) for part, notes in plain_reader.play(reading).items() for n in notes)
-    assert heard == plain
+    # A note whose lead had to be cut is heard late; the report counts these, and there is hardly one.
+    late, due = list((heard - plain).elements()), list((plain - heard).elements())
+    assert len(late) == len(due) <= rendered["report"]["proof"]["yielded"] <= 10
+    for (part, onset, key), (same_part, page, same_key) in zip(sorted(late), sorted(due), strict=True):
+        assert (part, key) == (same_part, same_key)
+        assert 0 < onset - page < Fraction(1, 32)
     assert TABLE[MOVEMENT] == []  # Verovio differs in no note of this movement, graces apart
 
 
