@@ -246,16 +246,17 @@ def test_left_over_folders_are_removed_when_they_are_old(settings: Any, tmp_path
     assert list(children.work_folder().iterdir()) == [new]
 
 
-def test_what_nothing_needs_any_more_is_swept_out_when_it_is_old(world: World) -> None:
-    team, old = world.ours.team, timezone.now() - timedelta(days=8)
-    unused, fresh = (blobs.keep_bytes(team.pk, data, "audio/midi") for data in (b"MThd unused", b"MThd fresh"))
-    used = models.Team.objects.get(pk=team.pk).bytes_used
-    models.Blob.objects.exclude(pk=fresh.pk).update(at=old)
-    taken = len(bytes(models.Blob.objects.get(pk=unused.pk).data))
+def test_what_nothing_needs_any_more_is_swept_out_when_it_is_old(world: World, monkeypatch: pytest.MonkeyPatch) -> None:
+    team, libraries, old = world.ours.team, f"/teams/{world.ours.team.pk}/libraries", timezone.now() - timedelta(days=8)
+    with monkeypatch.context() as then:
+        then.setattr(timezone, "now", lambda: old)
+        unused = blobs.keep_bytes(team.pk, b"MThd unused", "audio/midi")
+        scores.create(world.ours.actor, team=team, title="", upload=upload(TINY_SCORE + b"<!-- in use -->"))
+        call(world.clients["ada"], "POST", libraries, {"name": "Old"}, key="old")
+    blobs.keep_bytes(team.pk, b"MThd unused, but fresh", "audio/midi")
+    call(world.clients["ada"], "POST", libraries, {"name": "New"}, key="new")
+    used, taken = models.Team.objects.get(pk=team.pk).bytes_used, len(bytes(models.Blob.objects.get(pk=unused.pk).data))
     kept = set(models.Blob.objects.exclude(pk=unused.pk).values_list("pk", flat=True))
-    call(world.clients["ada"], "POST", f"/teams/{team.pk}/libraries", {"name": "Old"}, key="old")
-    models.IdempotencyKey.objects.update(at=old)
-    call(world.clients["ada"], "POST", f"/teams/{team.pk}/libraries", {"name": "New"}, key="new")
     tidying.tidy()
     assert set(models.Blob.objects.values_list("pk", flat=True)) == kept
     assert models.Team.objects.get(pk=team.pk).bytes_used == used - taken
