@@ -59,7 +59,9 @@ def test_what_is_no_score_is_refused_in_a_sentence(data: bytes, what: str) -> No
 
 
 def test_a_midi_file_is_refused_for_now() -> None:
-    assert refusal(b"MThd\x00\x00\x00\x06\x00\x00\x00\x01\x00\x60") == "score: this is a MIDI sketch, not a MusicXML score – nothing is read"
+    assert (
+        refusal(b"MThd\x00\x00\x00\x06\x00\x00\x00\x01\x00\x60") == "score: this is a MIDI sketch, not a MusicXML score – nothing is read"
+    )
 
 
 @pytest.mark.parametrize(("data", "line", "text"), [
