@@ -130,6 +130,12 @@ READING: dict[str, Code] = {
         consequence="the meter before goes on",
         example={"text": "0/0"},
     ),
+    "meter-of-nothing": Code(
+        severity="error",
+        what="time signature {text} has neither beats nor a beat",
+        consequence="the score is refused, for its measures cannot be told",
+        example={"text": "0/0"},
+    ),
     "bad-transposition": Code(severity="error", what="the transposition cannot be read", consequence="the one before goes on"),
     "note-without-length": Code(severity="warning", what="a note has no length", consequence="it is not played"),
     "backup-too-far": Code(

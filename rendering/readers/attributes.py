@@ -6,6 +6,7 @@ import re
 
 from lxml.etree import _Element
 
+from rendering.problems import Refused, problem
 from rendering.readers.asread import Bar
 from rendering.readers.cursor import NO_DIRECTION, Cursor
 from rendering.readers.numbers import decimal_of, rounded, text_of, whole_of
@@ -36,8 +37,10 @@ def read_time(cursor: Cursor, time: _Element) -> None:
     units = [text_of(u) for u in time.iterfind("beat-type")]
     meter = add_up(beats, units)
     if meter is None:
-        text = ", ".join(f"{b}/{u}" for b, u in zip(beats, units, strict=False))
-        cursor.report("bad-meter", text=text[:40])
+        text = ", ".join(f"{b}/{u}" for b, u in zip(beats, units, strict=False))[:40]
+        if beats and not any(n.strip("0 ") for n in beats + units):
+            raise Refused([problem("meter-of-nothing", cursor.place(), text=text)])
+        cursor.report("bad-meter", text=text)
     else:
         add_meter(cursor, *meter)
 

@@ -160,16 +160,18 @@ def test_a_score_that_cannot_be_read_ends_refused_with_its_problems(body: bytes,
     assert os.getpid() == pid
 
 
-def test_a_time_signature_of_nothing_is_told_and_kills_nobody(world: World) -> None:
-    """0/0 ends some programs by a division: here it is an error with a place, and what it says is not believed."""
+def test_a_time_signature_of_nothing_is_refused_and_kills_nobody(world: World) -> None:
+    """0/0 ends some programs by a division: here it is refused, with its place."""
     client = world.clients["ada"]
     body = TINY_SCORE.replace(b"<beats>2</beats><beat-type>4<", b"<beats>0</beats><beat-type>0<")
     path = call(client, "POST", f"/teams/{world.ours.team.pk}/scores", body).headers["Location"].removeprefix("/api/v1")
     inline.carry()
     version = call(client, "GET", f"{path}/versions/1").json()
     errors = [it["message"] for it in version["problems"] if it["severity"] == "error"]
-    assert errors == ["Violin, measure 1: time signature 0/0 makes no sense – the meter before goes on"]
-    assert version["state"] == "ready"
+    assert errors == [
+        "Violin, measure 1: time signature 0/0 has neither beats nor a beat – the score is refused, for its measures cannot be told"
+    ]
+    assert version["state"] == "refused"
 
 
 def test_a_refused_version_cannot_be_rendered_and_says_why(world: World) -> None:

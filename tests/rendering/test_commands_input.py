@@ -44,11 +44,13 @@ def test_bad_scores(run: Any, folder: Path, data: bytes, told: str) -> None:
 
 
 def test_a_meter_of_nothing(run: Any, folder: Path) -> None:
-    """0/0 is said, and the score is played all the same."""
     (folder / "bad").write_bytes(NO_METER)
-    code, out, _ = run("render", "bad", "-o", "out", "--json")
-    assert code == 0
-    assert any("0/0" in p["message"] for p in json.loads(out)["problems"])
+    code, _, err = run("render", "bad", "-o", "out")
+    assert code == 2
+    assert err == [
+        "Violin, measure 1: time signature 0/0 has neither beats nor a beat – the score is refused, for its measures cannot be told"
+    ]
+    assert not (folder / "out").exists()
 
 
 def test_one_byte_over_the_limit(run: Any, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:

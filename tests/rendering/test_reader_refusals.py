@@ -162,7 +162,15 @@ def test_service_and_command_line() -> None:
     assert not command.deep
 
 
-@pytest.mark.parametrize("text", ["0/0", "0/4", "4/0", "x/4", "-3/4", "4/3.5", "1000/4", "4/512", "3/4+"])
+def test_a_meter_of_nothing_is_refused_with_its_place() -> None:
+    time_xml = "<attributes><time><beats>0</beats><beat-type>0</beat-type></time></attributes>"
+    data = document(measures(note("C4", 16), time_xml + note("D4", 16)))
+    assert refusal(data) == (
+        "Violin, measure 2: time signature 0/0 has neither beats nor a beat – the score is refused, for its measures cannot be told"
+    )
+
+
+@pytest.mark.parametrize("text", ["0/4", "4/0", "x/4", "-3/4", "4/3.5", "1000/4", "4/512", "3/4+"])
 def test_a_time_signature_without_sense_is_a_problem_with_a_place(text: str) -> None:
     beats, _, unit = text.partition("/")
     time_xml = f"<attributes><time><beats>{beats}</beats><beat-type>{unit}</beat-type></time></attributes>"
