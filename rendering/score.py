@@ -159,13 +159,22 @@ class Strokes(NamedTuple):
     exact: bool
 
 
+class Steal(NamedTuple):
+    """The time of one grace note: thousandths of the notes before and after it, and Units beside; 0 = none."""
+
+    previous: int
+    following: int
+    made: int
+
+
 @dataclass(slots=True, kw_only=True)
 class Part:
     """One part; `transpose` lists (unit, semitones to add to written pitch), already applied to keys.
 
     `pedals` lists (down, up) Units of the sustain pedal, ascending, where it is known when it is lifted: in sketches.
     What few notes have is kept by their `source`: `ornaments`; `strokes` through stems; `rolls`, the numbers
-    by which arpeggios of several staves are one.
+    by which arpeggios of several staves are one; `only`, the passes in which a note sounds; `steals`, the time of
+    grace notes whose time the file states.
     """
 
     id: str
@@ -180,6 +189,8 @@ class Part:
     ornaments: dict[int, Ornament] = field(default_factory=dict)
     strokes: dict[int, Strokes] = field(default_factory=dict)
     rolls: dict[int, str] = field(default_factory=dict)
+    only: dict[int, tuple[int, ...]] = field(default_factory=dict)
+    steals: dict[int, Steal] = field(default_factory=dict)
 
 
 @dataclass(slots=True, kw_only=True)

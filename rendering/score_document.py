@@ -17,7 +17,7 @@ from rendering.maps.document import MarkName, Sound
 from rendering.marks import EITHER, mask, names
 from rendering.problems import Place, Problem, Refused, problem
 from rendering.readers import Limits
-from rendering.score import Hairpin, Instrument, Level, Line, Measure, Note, Ornament, Part, Score, Strokes
+from rendering.score import Hairpin, Instrument, Level, Line, Measure, Note, Ornament, Part, Score, Steal, Strokes
 
 _BRACE = re.compile(rb"(\xef\xbb\xbf)?\s*\{")
 
@@ -77,7 +77,7 @@ class InstrumentDocument(DocumentModel):
 class PartDocument(DocumentModel):
     """One part; keys of notes sound already, `transpose` says what was added to the written ones.
 
-    `ornaments`, `strokes` and `rolls` name their note by its source first; the rest as in `rendering.score`.
+    `ornaments`, `strokes`, `rolls`, `only` and `steals` name their note by its source first; the rest as in `rendering.score`.
     """
 
     id: Annotated[Text, Field(min_length=1)]
@@ -91,6 +91,8 @@ class PartDocument(DocumentModel):
     ornaments: tuple[tuple[Position, Semitones, Semitones, Semitones, bool], ...] = ()
     strokes: tuple[tuple[Position, Position, bool], ...] = ()
     rolls: tuple[tuple[Position, Text], ...] = ()
+    only: tuple[tuple[Position, tuple[Annotated[int, Field(ge=0, le=999)], ...]], ...] = ()
+    steals: tuple[tuple[Position, Fraction1000, Fraction1000, Position], ...] = ()
 
 
 class ScoreDocument(DocumentModel):
@@ -139,6 +141,8 @@ def _part_document(part: Part) -> PartDocument:
         ornaments=tuple((source, *ornament) for source, ornament in part.ornaments.items()),
         strokes=tuple((source, *strokes) for source, strokes in part.strokes.items()),
         rolls=tuple(part.rolls.items()),
+        only=tuple(part.only.items()),
+        steals=tuple((source, *steal) for source, steal in part.steals.items()),
     )
 
 
@@ -188,6 +192,8 @@ def _part(document: PartDocument) -> Part:
         ornaments={row[0]: Ornament(row[1], row[2], row[3], row[4]) for row in document.ornaments},
         strokes={row[0]: Strokes(row[1], row[2]) for row in document.strokes},
         rolls=dict(document.rolls),
+        only=dict(document.only),
+        steals={row[0]: Steal(row[1], row[2], row[3]) for row in document.steals},
     )
     lyrics: dict[str, int] = {"": 0}
     for it in document.lines:

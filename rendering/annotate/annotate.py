@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from rendering.annotate.dynamics import Dynamics
 from rendering.annotate.lines import absolute, build_line
 from rendering.annotate.measures import Grid, lay_out
@@ -13,7 +15,7 @@ from rendering.marks import mask
 from rendering.places import place_at, voice_shown
 from rendering.problems import Place, Problem, problem
 from rendering.readers.asread import LineAsRead, PartAsRead, ScoreAsRead
-from rendering.score import Part, Score, Strokes
+from rendering.score import Part, Score, Steal, Strokes
 from rendering.timeline import half_up
 
 FINGERED = mask("fingered tremolo")
@@ -29,7 +31,7 @@ def annotate(as_read: ScoreAsRead) -> tuple[Score, list[Problem]]:
     signs: list[list[Placed]] = []
     stages = []
     for read in as_read.parts:
-        stage = _Part(read, grid)
+        stage = _Part(read, grid, as_read.unit)
         stages.append(stage)
         score.parts.append(stage.part)
         signs.append(stage.placed)
@@ -45,8 +47,9 @@ def annotate(as_read: ScoreAsRead) -> tuple[Score, list[Problem]]:
 class _Part:
     """One part on its way from read to annotated."""
 
-    def __init__(self, read: PartAsRead, grid: Grid) -> None:
+    def __init__(self, read: PartAsRead, grid: Grid, unit: int) -> None:
         self.read: PartAsRead = read
+        self.unit: int = unit
         self.problems: list[Problem] = []
         self.lines: list[LineAsRead] = [read.lines[name] for name in sorted(read.lines, key=_natural)]
         self.part = Part(id=read.id, name=read.name, instruments=read.instruments, lyrics=read.lyrics)
@@ -62,6 +65,11 @@ class _Part:
         part, source = self.part, line.source
         part.ornaments |= {source[row]: ornament for row, ornament in line.ornaments.items()}
         part.rolls |= {source[row]: number for row, number in line.rolls.items()}
+        part.only |= {source[row]: passes for row, text in line.passes.items() if (passes := passes_in(text))}
+        part.steals |= {
+            source[row]: Steal(min(max(before, 0), 1000), min(max(after, 0), 1000), max(made, 0) * self.unit // 1000)
+            for row, (before, after, made) in line.steals.items()
+        }
         for row, (times, exact) in line.strokes.items():
             length = line.duration[row] * (2 if line.marks[row] & FINGERED else 1)
             part.strokes[source[row]] = Strokes(max(half_up(length, times), 1), exact)
@@ -83,7 +91,6 @@ class _Part:
             problem("wording-from-memory", place_at(score, part.id, unit, staff), text=text) for text, unit, staff in passages.guessed
         ]
         self.first_level(score)
-        self.not_yet(score)
 
     def slurs(self, score: Score, family: str) -> None:
         slurs, lost = pair(ends_of(self.lines, self.units))
@@ -106,12 +113,13 @@ class _Part:
         if not any(v.offset <= first and v.kind in {"mark", "sound", "attack"} for v in self.part.levels):
             self.problems.append(problem("no-dynamic", place_at(score, self.part.id, first)))
 
-    def not_yet(self, score: Score) -> None:
-        """Name what is read and not played yet: notes that sound in some passes only."""
-        for number, line in enumerate(self.lines):
-            for row, passes in line.passes.items():
-                place = self.place(score, number, self.units[number][row], line.source[row])
-                self.problems.append(problem("passes-not-told-apart", place, passes=passes))
+
+def passes_in(text: str) -> tuple[int, ...]:
+    """Return the passes in a text such as "1, 3" or "2-4", ascending; () where it holds none."""
+    found: set[int] = set()
+    for first, last in re.findall(r"([0-9]{1,3})(?:\s*[-–]\s*([0-9]{1,3}))?", text):
+        found.update(range(int(first), int(last or first) + 1))
+    return tuple(sorted(found))
 
 
 def _natural(name: tuple[int, str]) -> tuple[int, int, str]:

@@ -214,7 +214,9 @@ def tempo_of(parts: Sequence[list[Placed]], score: Score, first: int) -> tuple[l
     spans = [span for placed in parts for span in spans_of(placed)]
     walk = Walk(score, events_of(parts, first), spans)
     walk.run()
-    holds = longest([*fermatas(parts, score.unit), *caesuras([line for part in score.parts for line in part.lines], score.unit)])
+    pauses = caesuras([line for part in score.parts for line in part.lines], score.unit)
+    drawn = sorted(at for at, event in walk.events.items() if event.sound and not event.mark)
+    holds = [s for s in longest([*fermatas(parts, score.unit), *pauses]) if not drawn_in(drawn, s) or not s[0]]
     walk.told += [("held-for-all", start, {"times": f"{times / by:.3g}"}) for start, _, times, by in holds]
     swung = swings(parts, score.unit, walk.end)
     if swung:
@@ -224,7 +226,13 @@ def tempo_of(parts: Sequence[list[Placed]], score: Score, first: int) -> tuple[l
     if not walk.steps or walk.steps[0][0] > 0:
         walk.told += [] if walk.steps else [("no-tempo", -1, {})]
         walk.steps.insert(0, (0, DEFAULT))
-    return stretched(walk.steps, [holds, swung]), walk.told
+    return [step for step in stretched(walk.steps, [holds, swung]) if step[0] < max(walk.end, 1)], walk.told
+
+
+def drawn_in(tempos: list[int], stretch: Stretch) -> bool:
+    """Say whether the file itself slows down inside a stretch, by tempos that are not for the eye."""
+    i = bisect_left(tempos, stretch[0])
+    return i < len(tempos) and tempos[i] < stretch[1]
 
 
 def stretched(steps: list[tuple[int, int]], layers: list[list[Stretch]]) -> list[tuple[int, int]]:

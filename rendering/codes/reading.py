@@ -224,12 +224,6 @@ READING: dict[str, Code] = {
         consequence="the score is played straight through",
     ),
     "no-dynamic": Code(severity="remark", what="no dynamic is written here", consequence="mf is played up to the first one"),
-    "passes-not-told-apart": Code(
-        severity="warning",
-        what='a note sounds in pass "{passes}" only',
-        consequence="it is played in every pass, as passes are not told apart yet",
-        example={"passes": "2"},
-    ),
     "repeat-inside-measure": Code(
         severity="warning",
         what="a repeat stands in the middle of the measure",

@@ -8,6 +8,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from dataclasses import dataclass, field
 
+from rendering.perform.breaths import take_breath
 from rendering.perform.graces import place_graces
 from rendering.perform.levels import Curve, F, curve_for
 from rendering.perform.pedals import played_pedals
@@ -48,7 +49,8 @@ def perform_part(part: Part, playing: Playing, beat: int, *, restrike: bool = Fa
         merge_across(out.lines)
     for played in out.lines:
         if any(played.grace):
-            place_graces(played, playing.clock)
+            place_graces(played, playing.clock, part.steals)
+        take_breath(played, playing.ppq)
     return out
 
 
@@ -70,6 +72,11 @@ def _perform_line(part: Part, line: Line, curve: Curve, playing: Playing) -> Pla
         if low < high:
             _append(played, line, levels, low, high, piece, playing)
         played.ramps += _ramps(curve, piece, playing)
+    if part.only:
+        only = part.only
+        played.remove(
+            [i for i, (source, n) in enumerate(zip(played.source, played.number, strict=True)) if n not in only.get(source, (n,))]
+        )
     return played
 
 

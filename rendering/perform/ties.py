@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from rendering.marks import AXIS_MASK, BIT, PASSAGE
+from rendering.perform.breaths import BREATH
 from rendering.perform.played import Played
 from rendering.problems import Problem, problem
 from rendering.score import SLUR_ARRIVES, SLUR_LEAVES, TIE_NONE, TIE_START, TIE_STOP, TIE_THROUGH
@@ -33,6 +34,7 @@ def merge_ties(played: Played, problems: list[tuple[Problem, int, int]], *, rest
                         running[k] = i
                     continue
             off[head] = off[i]
+            played.marks[head] |= played.marks[i] & BREATH
             slur[head] = (slur[head] & SLUR_ARRIVES) | (slur[i] & SLUR_LEAVES)
             tie[head] = TIE_START if tie[i] in (TIE_START, TIE_THROUGH) else TIE_NONE
             dropped.append(i)

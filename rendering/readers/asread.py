@@ -41,11 +41,12 @@ class LineAsRead:
               two together), and whether they are fewer than three, so that each is counted
     ornaments row -> neighbours of a note with an ornament; rolls: row -> the number of its arpeggio
     passes    row -> the passes in which the note sounds, as the file says it
+    steals    row -> thousandths of the note before and after a grace note, and of a quarter beside
     """
 
     __slots__ = (
         "cents", "duration", "grace", "harmonics", "instrument", "key", "levels", "lyric", "marks",
-        "offset", "ornaments", "passes", "rolls", "segments", "slurs", "source", "staff", "strokes", "tie", "unpitched", "voice",
+        "offset", "ornaments", "passes", "rolls", "segments", "slurs", "source", "staff", "steals", "strokes", "tie", "unpitched", "voice",
     )  # fmt: skip
 
     def __init__(self, staff: int, voice: str) -> None:
@@ -63,6 +64,7 @@ class LineAsRead:
         self.lyric: dict[int, int] = {}
         self.instrument: dict[int, int] = {}
         self.passes: dict[int, str] = {}
+        self.steals: dict[int, tuple[int, int, int]] = {}
         self.harmonics: dict[int, str] = {}
         self.strokes: dict[int, tuple[int, bool]] = {}
         self.ornaments: dict[int, Ornament] = {}

@@ -22,6 +22,8 @@ STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 BASE_UNIT = 960  # Units per quarter: room for all divisions in common use
 MOST_UNIT = 24_000
 NO_DIRECTION = (0, False, 0, "", "")
+STEAL_ATTRIBUTES = ("steal-time-previous", "steal-time-following", "make-time")
+STEALS = frozenset(STEAL_ATTRIBUTES)
 MOST_QUARTERS = 100_000  # a longer duration is a slip of the file
 TYPES = {
     "1024th": Fraction(1, 256), "512th": Fraction(1, 128), "256th": Fraction(1, 64), "128th": Fraction(1, 32),
@@ -288,6 +290,10 @@ class Cursor:
         grace = note.find("grace")
         kind = GRACE_SLASHED if grace is not None and grace.get("slash") == "yes" else GRACE_PLAIN
         line.grace[row] = kind + GRACE_WITH if "chord" in self.values else kind
+        if grace is not None and not STEALS.isdisjoint(grace.keys()):
+            before, after, made = (decimal_of(grace.get(name)) or Fraction(0) for name in STEAL_ATTRIBUTES)
+            parts = (rounded(10 * before), rounded(10 * after), rounded(1000 * made / self.divisions))
+            line.steals[row] = parts[0], parts[1], parts[2]
 
     def add_instrument(self, line: LineAsRead, row: int) -> None:
         index = self.own
