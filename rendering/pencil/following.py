@@ -9,7 +9,6 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections import Counter
 from difflib import SequenceMatcher
-from itertools import pairwise
 from math import lcm
 from typing import NamedTuple
 
@@ -17,6 +16,8 @@ from rendering.pencil.anchors import Spot
 from rendering.score import Part, Score
 
 MOST_PAIRS = 4_000_000  # of measures that are compared with each other in search of the best alignment
+MOST_GAP = 60_000  # the same, where measures have to be looked into
+WHOLE = 4  # notes that an equal measure counts for beyond its own
 SAME = 1.1  # how much more two parts are alike for having one id, or one name
 
 
@@ -88,13 +89,12 @@ EMPTY = _print([])
 
 def _match_parts(old: Score, new: Score, bars: list[list[Bar]], new_bars: list[list[Bar]]) -> dict[int, int]:
     """Return index → index; the pairs that are most alike first, each part once."""
-    prints = [Counter(p for p in map(_print, part) if p != EMPTY) for part in bars]
-    theirs = [Counter(p for p in map(_print, part) if p != EMPTY) for part in new_bars]
+    prints, theirs = [_signature(part) for part in bars], [_signature(part) for part in new_bars]
     pairs: list[tuple[float, int, int, int]] = []
     for i, part in enumerate(old.parts):
         for j, other in enumerate(new.parts):
             named = (part.id == other.id) + (part.name == other.name)
-            alike = (prints[i] & theirs[j]).total() * SAME**named
+            alike = (WHOLE * (prints[i][0] & theirs[j][0]).total() + (prints[i][1] & theirs[j][1]).total()) * SAME**named
             if alike or named:
                 pairs.append((-alike, -named, abs(i - j), i * len(new.parts) + j))
     found: dict[int, int] = {}
@@ -105,6 +105,11 @@ def _match_parts(old: Score, new: Score, bars: list[list[Bar]], new_bars: list[l
     return found
 
 
+def _signature(bars: list[Bar]) -> tuple[Counter[int], Counter[tuple[int, int]]]:
+    """Return the measures that hold notes, and all notes by place and key."""
+    return Counter(_print(bar) for bar in bars if bar), Counter(sound[:2] for bar in bars for sound in bar)
+
+
 Column = list[Bar]  # one measure of all matched parts
 
 
@@ -113,51 +118,80 @@ def _columns(parts: list[list[Bar]], count: int) -> list[Column]:
 
 
 def _align(ours: list[Column], theirs: list[Column]) -> list[tuple[int, int]]:
-    """Return pairs of indexes: equal measures in the longest runs, then in the gaps between them those most alike."""
-    a, b = [tuple(map(_print, column)) for column in ours], [tuple(map(_print, column)) for column in theirs]
+    """Return pairs of indexes, ascending: equal measures in the longest runs, then in the gaps those most alike."""
+    a, b = [_prints(column, -n) for n, column in enumerate(ours, 1)], [_prints(column, n) for n, column in enumerate(theirs, 1)]
     head = 0
     while head < min(len(a), len(b)) and a[head] == b[head]:
         head += 1
     tail = 0
     while tail < min(len(a), len(b)) - head and a[-1 - tail] == b[-1 - tail]:
         tail += 1
-    found = [(i, i) for i in range(head)]
     stop, end = len(a) - tail, len(b) - tail
-    blocks = [(head, head, 0), (stop, end, 0)]
+    blocks = [(0, 0, head), (stop, end, tail)]
     if (stop - head) * (end - head) <= MOST_PAIRS:
         matcher = SequenceMatcher(None, a[head:stop], b[head:end], autojunk=False)
         blocks[1:1] = [(i + head, j + head, n) for i, j, n in matcher.get_matching_blocks() if n]
-    for (i, j, n), (k, m, _) in pairwise(blocks):
+    found: list[tuple[int, int]] = []
+    left = right = 0
+    for i, j, n in blocks:
+        found += _fill(ours, theirs, range(left, i), range(right, j))
         found += [(i + x, j + x) for x in range(n)]
-        found += _fill(ours, theirs, range(i + n, k), range(j + n, m))
-    return [*found, *((len(a) - x, len(b) - x) for x in range(tail, 0, -1))]
+        left, right = i + n, j + n
+    return found
+
+
+def _prints(column: Column, other: int) -> tuple[int, ...]:
+    """Return what a measure holds; one without a note is like no other, for silence says nothing about its place."""
+    found = tuple(map(_print, column))
+    return found if any(p != EMPTY for p in found) else (other,)
 
 
 def _fill(ours: list[Column], theirs: list[Column], left: range, right: range) -> list[tuple[int, int]]:
-    """Return pairs inside a gap between equal measures: in order, as alike as can be; as many against as many: one to one."""
-    if len(left) == len(right) or not left or not right:
-        return list(zip(left, right, strict=False))
-    if len(left) * len(right) > MOST_PAIRS // 100:
+    """Return pairs inside a gap between equal measures: in order, as alike as can be; what is then left, as many against as many."""
+    found: list[tuple[int, int]] = []
+    i, j = left.start, right.start
+    for k, m in [*_most_alike(ours, theirs, left, right), (left.stop, right.stop)]:
+        if k - i == m - j:
+            found += zip(range(i, k), range(j, m), strict=True)
+        found += [(k, m)] if k < left.stop and m < right.stop else []
+        i, j = k + 1, m + 1
+    return found
+
+
+def _most_alike(ours: list[Column], theirs: list[Column], left: range, right: range) -> list[tuple[int, int]]:
+    """Return the pairs in order that have most in common together; none in a gap that is too wide to look through."""
+    if not left or not right or len(left) * len(right) > MOST_GAP:
         return []
-    best: list[list[tuple[int, list[tuple[int, int]]]]] = [[(0, [])] * (len(right) + 1)]
-    for i in left:
-        row: list[tuple[int, list[tuple[int, int]]]] = [(0, [])]
-        for n, j in enumerate(right):
-            alike = _alike(ours[i], theirs[j])
-            before, pairs = best[-1][n]
-            taken = (before + alike, [*pairs, (i, j)]) if alike else (0, [])
-            row.append(max(taken, best[-1][n + 1], row[n], key=_score))
-        best.append(row)
-    return best[-1][-1][1]
+    held, theirs_held = [_held(ours[i]) for i in left], [_held(theirs[j]) for j in right]
+    best = [[0] * (len(right) + 1) for _ in range(len(left) + 1)]
+    for n, one in enumerate(held, 1):
+        for k, two in enumerate(theirs_held, 1):
+            alike = _alike(one, two)
+            best[n][k] = max(best[n - 1][k], best[n][k - 1], best[n - 1][k - 1] + alike if alike else 0)
+    found: list[tuple[int, int]] = []
+    n, k = len(left), len(right)
+    while n and k:
+        if best[n][k] == best[n - 1][k]:
+            n -= 1
+        elif best[n][k] == best[n][k - 1]:
+            k -= 1
+        else:
+            n, k = n - 1, k - 1
+            found.append((left[n], right[k]))
+    return found[::-1]
 
 
-def _score(choice: tuple[int, list[tuple[int, int]]]) -> int:
-    return choice[0]
+Held = Counter[tuple[int, int, int, bool]]
 
 
-def _alike(one: Column, two: Column) -> int:
-    """Return how many notes two measures have in common, by part, place and key."""
-    return sum((Counter(s[:3] for s in a) & Counter(s[:3] for s in b)).total() for a, b in zip(one, two, strict=True))
+def _held(column: Column) -> Held:
+    """Return the notes of a measure by part, place and key."""
+    return Counter((i, *sound[:3]) for i, bar in enumerate(column) for sound in bar)
+
+
+def _alike(one: Held, two: Held) -> int:
+    """Return how much two measures have in common: two for a note at one place and key of a part, one for silence."""
+    return 2 * (one & two).total() or int(not one and not two)
 
 
 def _match_notes(bar: Bar, other: Bar, part: Part, new: Part) -> dict[Spot, Spot]:
