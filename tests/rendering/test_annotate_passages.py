@@ -15,7 +15,6 @@ from tests.rendering.made_scores import (
     line_of,
     marks_of,
     measures,
-    messages,
     note,
     notes,
     score_of,
@@ -273,8 +272,8 @@ def test_only_the_sounding_pitch_of_a_harmonic_is_heard() -> None:
     assert marks_of(line)[:2] == ["artificial harmonic", "artificial harmonic"]
 
 
-def test_passes_that_are_not_told_apart_are_named() -> None:
-    data = document(measures(note("C4", 16, attributes='time-only="2"')))
-    assert messages(data) == [
-        'Violin, measure 1, beat 1: a note sounds in pass "2" only – it is played in every pass, as passes are not told apart yet'
-    ]
+def test_passes_of_a_note_are_kept_and_nothing_is_told() -> None:
+    data = document(measures(note("C4", 8, attributes='time-only="1, 2"') + note("D4", 8)))
+    score, _ = score_of(data)
+    assert score.parts[0].only == {1: (1, 2)}
+    assert not [text for text in messages(data) if "pass" in text]
