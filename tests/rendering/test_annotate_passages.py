@@ -15,6 +15,7 @@ from tests.rendering.made_scores import (
     line_of,
     marks_of,
     measures,
+    messages,
     note,
     notes,
     score_of,
