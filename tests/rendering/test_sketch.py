@@ -97,7 +97,7 @@ def test_tempo_meters_keys_and_markers() -> None:
 
 def test_a_time_signature_inside_a_measure_cuts_it() -> None:
     text = "0 1 - meter 4/4\n960 1 - meter 3/4\n0 2 1 note 60 2400"
-    assert [(m.start, m.length, m.meter) for m in score_of(text).measures] == [(0, 960, (4, 4)), (960, 1440, (3, 4))]
+    assert [(m.start, m.length, m.meter) for m in score_of(text).measures] == [(0, 960, (2, 4)), (960, 1440, (3, 4))]
     assert messages(text) == ["measure 1: a new time signature stands inside the measure of 4/4 – the measure ends there"]
 
 

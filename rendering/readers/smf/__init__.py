@@ -56,7 +56,7 @@ def read_sketch(data: bytes, limits: Limits | None = None, grid: str = AS_PLAYED
     end = _end_of(score)
     lay_out(frame, -(-end // frame.factor), limits, problems)
     score.measures, score.itinerary = frame.measures, [(1, len(frame.measures), 1)]
-    score.tempo = [(tick * frame.factor, micros) for tick, micros in frame.tempo]
+    score.tempo = [(tick * frame.factor, micros) for tick, micros in frame.tempo if tick * frame.factor < max(end, 1)]
     score.rehearsal = [(tick * frame.factor, text) for tick, text in frame.markers if tick * frame.factor < end]
     if not score.parts:
         problems.append(problem("sketch-without-notes", FILE))

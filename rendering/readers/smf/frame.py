@@ -15,6 +15,7 @@ from rendering.readers.limits import Limits
 from rendering.score import Measure
 
 FOUR_FOUR = (4, 4)  # SMF 1.0: what holds where no time signature stands
+MOST_BEATS = 255
 LARGEST_BEAT = 256  # the finest beat unit that a score has
 FILE = Place(part_name="MIDI file")
 
@@ -69,7 +70,8 @@ def _take(frame: Frame, meta: Meta, problems: list[Problem]) -> None:
 def lay_out(frame: Frame, end: int, limits: Limits, problems: list[Problem]) -> None:
     """Fill the measures up to the one that holds the tick `end`; Refused where they are more than allowed.
 
-    A time signature inside a measure begins a new one: the measure before it is cut short there.
+    A time signature inside a measure begins a new one: the measure before it is cut short there, and has the
+    meter that it then holds, if there is one.
     """
     meters = [m for m in frame.meters if m[0] < end]
     if not meters or meters[0][0] > 0:
@@ -90,8 +92,18 @@ def lay_out(frame: Frame, end: int, limits: Limits, problems: list[Problem]) -> 
             ordinal = len(frame.measures) + 1
             key = bisect_right(starts, at // frame.factor)
             fifths = frame.keys[key - 1][1] if key else 0
-            frame.measures.append(Measure(ordinal, str(ordinal), at, holds, (beats, unit), fifths))
+            meter = (beats, unit) if holds == length else _fitting(holds, frame.ppq * frame.factor) or (beats, unit)
+            frame.measures.append(Measure(ordinal, str(ordinal), at, holds, meter, fifths))
             if holds < length:
                 place = Place(measure=str(ordinal), ordinal=ordinal)
                 problems.append(problem("meter-inside-measure", place, meter=f"{beats}/{unit}"))
             at += holds
+
+
+def _fitting(length: int, quarter: int) -> tuple[int, int] | None:
+    """Return the meter of a measure so long, in the longest beats that fit; None where none does."""
+    for unit in (4, 8, 16, 32, 64):
+        beats, rest = divmod(length * unit, 4 * quarter)
+        if not rest and beats <= MOST_BEATS:
+            return beats, unit
+    return None

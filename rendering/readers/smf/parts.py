@@ -100,8 +100,7 @@ class PartBuilder:
         note = one.note
         slur = SLUR_ARRIVES if one.arrives else 0
         if one.arrives:
-            line.slur[-1] |= SLUR_LEAVES
-            line.marks[-1] |= LEGATO
+            _leave(line, note.on)
         marks = (PEDAL if self.in_pedal(note.on) else 0) | (LEGATO if one.arrives else 0)
         instrument = self.keys[note.key] if self.drums else note.instrument
         line.add(Note(note.on, note.off - note.on, note.key, 0, marks, 0, slur, 0, self.lyric(note), source, instrument))
@@ -126,6 +125,18 @@ class PartBuilder:
 
     def report(self, code: str, **arguments: str | int) -> None:
         self.problems.append(problem(code, Place(part=self.part.id, part_name=self.part.name), **arguments))
+
+
+def _leave(line: Line, on: int) -> None:
+    """Let a slur lead from the line's last chord before a Unit: from all its notes."""
+    row = len(line) - 1
+    while line.offset[row] == on:
+        row -= 1
+    before = line.offset[row]
+    while row >= 0 and line.offset[row] == before:
+        line.slur[row] |= SLUR_LEAVES
+        line.marks[row] |= LEGATO
+        row -= 1
 
 
 def level_of(velocity: int) -> int:

@@ -25,7 +25,7 @@ from rendering.score import (
     Part,
     Score,
 )
-from rendering.timeline import half_up
+from rendering.timeline import DEFAULT_MICROS, half_up
 from rendering.writers.musicxml.signs import SIDES
 
 TEMPO_SLACK = 1  # thousandths of a quarter a minute, to which tempo is read
@@ -74,10 +74,10 @@ def _played(score: Score) -> list[int]:
 
 
 def _tempo(score: Score) -> dict[Fraction, int]:
-    """Return quarters -> thousandths of a quarter a minute, where they change."""
+    """Return quarters -> thousandths of a quarter a minute, where they change; before the first it is the default."""
     found: dict[Fraction, int] = {}
     now = 0
-    for unit, micros in score.tempo:
+    for unit, micros in [*([] if score.tempo and not score.tempo[0][0] else [(0, int(DEFAULT_MICROS))]), *score.tempo]:
         if micros != now:
             now = micros
             found[Fraction(unit, score.unit)] = half_up(60_000_000_000, micros)
