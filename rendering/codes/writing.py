@@ -31,6 +31,12 @@ WRITING: dict[str, Code] = {
         consequence="they were moved to it",
         example={"moved": 31, "count": 64, "furthest": "1/24"},
     ),
+    "grid-merged": Code(
+        severity="warning",
+        what="{count} notes fall on the grid line of another note of their key",
+        consequence="the two are one note",
+        example={"count": 2},
+    ),
     "switches-left-out": Code(
         severity="warning",
         what="{count} notes, far outside the others and very short, look like switches of a sampler (keys {keys})",

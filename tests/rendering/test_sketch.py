@@ -282,6 +282,12 @@ def test_a_grid_of_two_steps_keeps_triplets() -> None:
     assert [(n.offset, n.duration) for n in rows(line)] == [(0, 160), (160, 160), (320, 160), (600, 120)]
 
 
+def test_notes_of_one_key_that_meet_on_the_grid_are_one() -> None:
+    text = "0 1 - meter 4/4\n0 1 1 note 60 40\n50 1 1 note 60 300"
+    assert times(score_of(text, grid="1/8").parts[0].lines[0]) == [(0, 240, 60)]
+    assert messages(text, grid="1/8")[0] == "MIDI file: 1 notes fall on the grid line of another note of their key – the two are one note"
+
+
 def test_a_grid_that_does_not_fit_the_ticks_makes_them_finer() -> None:
     score = score_of("33 1 1 note 60 30", ppq=100, grid="1/24")
     assert score.unit == 300
@@ -319,6 +325,12 @@ def test_limits_on_both_sides(field: str, held: int, told: str) -> None:
     data = sketch("0 1 1 note 60 480\n0 2 1 note 64 4800\n240 2 1 note 62 480")
     assert len(read_sketch(data, Limits(**{field: held}))[0].parts) == 2
     assert refusal(data, Limits(**{field: held - 1})) == told
+
+
+def test_a_key_struck_again_and_again_at_one_tick_is_one_note() -> None:
+    """Else a hostile file would make the work of hands and voices grow with the square of its notes."""
+    score = score_of("0 1 - name Piano\n0 1 1 note 72 480\n" + "0 1 1 on 64 90\n0 1 1 off 64\n" * 300)
+    assert sorted(key for line in score.parts[0].lines for key in line.key) == [64, 72]
 
 
 def test_the_end_of_time_is_refused_before_it_is_laid_out() -> None:

@@ -60,6 +60,8 @@ def read_sketch(data: bytes, limits: Limits | None = None, grid: str = AS_PLAYED
     score.rehearsal = [(tick * frame.factor, text) for tick, text in frame.markers if tick * frame.factor < end]
     if not score.parts:
         problems.append(problem("sketch-without-notes", FILE))
+    if rule.merged:
+        problems.append(problem("grid-merged", FILE, count=rule.merged))
     if rule.moved:
         count = sum(len(line) for part in score.parts for line in part.lines)
         furthest = str(Fraction(rule.furthest, score.unit))

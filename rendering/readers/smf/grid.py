@@ -31,19 +31,30 @@ def grid_of(text: str) -> tuple[Fraction, ...]:
 
 
 class Grid:
-    """Moves notes to the nearest line of a grid; `moved` counts those whose start did move, `furthest` is by how much, in Units."""
+    """Moves notes to the nearest line of a grid.
+
+    moved     how many notes begin elsewhere now; furthest: by how many Units at most
+    merged    how many fell on the place of another note of their key and are one with it
+    """
 
     def __init__(self, steps: tuple[Fraction, ...], quarter: int) -> None:
         """`quarter` in Units; every step is a whole number of them."""
         self.steps: list[int] = [int(4 * quarter * step) for step in steps]
         self.moved: int = 0
         self.furthest: int = 0
+        self.merged: int = 0
 
     def set(self, notes: list[Played]) -> list[Played]:
         """Return the notes, in Units, on the grid; none gets shorter than a step."""
         if not self.steps:
             return notes
-        return sorted(self.note(note) for note in notes)
+        found: dict[tuple[int, int], Played] = {}
+        for note in map(self.note, notes):
+            other = found.setdefault((note.on, note.key), note)
+            if other is not note:
+                self.merged += 1
+                found[note.on, note.key] = max(other, note, key=_end)
+        return sorted(found.values())
 
     def note(self, note: Played) -> Played:
         on = self.nearest(note.on)
@@ -54,3 +65,7 @@ class Grid:
     def nearest(self, unit: int) -> int:
         """Return the nearest line; of two equally near ones that of the step named first."""
         return min((half_up(unit, step) * step for step in self.steps), key=lambda line: abs(line - unit))
+
+
+def _end(note: Played) -> int:
+    return note.off

@@ -78,6 +78,7 @@ class _Reader:
     def __init__(self, strand: Strand) -> None:
         self.strand = strand
         self.down: dict[int, tuple[int, int, int]] = {}  # key -> tick, velocity, instrument
+        self.last: dict[int, int] = {}  # key -> where its last note began
         self.program = -1
 
     def take(self, event: int) -> None:
@@ -112,10 +113,12 @@ class _Reader:
         return programs.index(self.program)
 
     def end(self, key: int, tick: int) -> None:
-        """End the note on a key; one that ends where it began lasts a tick, so that it is not lost."""
+        """End the note on a key; one that ends where it began lasts a tick, so that it is not lost. A place has one of each key."""
         on, velocity, instrument = self.down.pop(key)
         self.strand.found["empty"] += tick == on
-        self.strand.notes.append(Played(on, max(tick, on + 1), key, velocity, instrument))
+        if self.last.get(key) != on:
+            self.last[key] = on
+            self.strand.notes.append(Played(on, max(tick, on + 1), key, velocity, instrument))
 
     def finish(self) -> None:
         """End what still sounds with the track."""
