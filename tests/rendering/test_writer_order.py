@@ -12,6 +12,7 @@ from rendering.readers import Limits
 from rendering.writers import write_musicxml
 from rendering.writers.musicxml import read_back
 from rendering.writers.musicxml.repeats import signs_of
+from tests.rendering.made_scores import document, measures, note
 from tests.rendering.notation import read_notation
 from tests.rendering.test_writer import texts, written
 
@@ -48,6 +49,33 @@ def test_an_order_that_no_sign_can_say_is_written_straight() -> None:
     assert texts(root, "part/measure/note/pitch/step") == ["C", "E", "D", "C"]
     assert [s.get("tempo") for s in root.iter("sound") if s.get("tempo")] == ["120", "60", "120"]
     assert [e.tag for d in root.iter("dynamics") for e in d] == ["p", "f", "f", "p"]
+
+
+VERSES = '<lyric number="1"><text>one</text></lyric><lyric number="2"><text>two</text></lyric>'
+
+
+def test_passes_are_kept_apart() -> None:
+    """MusicXML 4.0, time-only: in which passes a note sounds; verse n is sung in pass n."""
+    score, _ = load(document(measures(note("C4", 16, attributes='time-only="1, 3"', extra=VERSES))))
+    score.itinerary = [(1, 1, 1), (1, 1, 2), (1, 1, 3)]
+    root, problems = written(score)
+    assert problems == []
+    assert [n.get("time-only") for n in root.iter("note")] == ["1,3"]
+    assert [r.get("times") for r in root.iter("repeat")] == ["3"]
+    score.itinerary = [(1, 1, 3), (1, 1, 2), (1, 1, 1)]
+    root, problems = written(score)
+    assert [p.code for p in problems] == ["repeats-written-straight"]
+    assert [(n.find("rest") is None, texts(n, "lyric/text")) for n in root.iter("note")] == [
+        (True, ["one", "two"]), (False, []), (True, ["one"]),
+    ]  # fmt: skip
+
+
+def test_the_time_of_grace_notes() -> None:
+    """MusicXML 4.0, grace: percent of the note before or after, or divisions beside."""
+    grace = note("D4", grace="plain").replace("<grace/>", '<grace steal-time-previous="25" make-time="0.5"/>')
+    root, problems = written(load(document(measures(note("C4", 8) + grace + note("E4", 8))))[0])
+    assert problems == []
+    assert [dict(g.attrib) for g in root.iter("grace")] == [{"steal-time-previous": "25", "make-time": "120"}]
 
 
 # ── What cannot be said ──

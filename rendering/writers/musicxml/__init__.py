@@ -21,7 +21,8 @@ def write_musicxml(score: Score, *, check: bool = True) -> tuple[bytes, list[Pro
 
     With `check` the document is read back and compared with the score, so that nothing is lost without a word.
     """
-    signs = signs_of(score.itinerary, len(score.measures))
+    by_pass = any(part.only or any("\n" in text for text in part.lyrics) for part in score.parts)
+    signs = signs_of(score.itinerary, len(score.measures), passes=by_pass)
     problems: list[Problem] = []
     if signs is None:
         score, signs = straight(score), Signs()

@@ -147,6 +147,8 @@ class _Lines:
             yield "strokes through the stem"
         if self.ornament(row, head):
             yield "ornament"
+        if self.rare(self.part, line, row, self.unit) != self.rare(self.other, copy, head, self.back):
+            yield "passes, or the time of a grace note"
         end = Fraction(line.offset[row] + line.duration[row], self.unit)
         last = self.last_of(head, end)
         if Fraction(copy.offset[last] + copy.duration[last], self.back) != end:
@@ -157,6 +159,11 @@ class _Lines:
     def strokes(self, part: Part, line: Line, row: int, unit: int) -> tuple[Fraction, bool]:
         found = part.strokes.get(line.source[row])
         return (Fraction(found.repeat, unit), found.exact) if found is not None else (Fraction(0), False)
+
+    def rare(self, part: Part, line: Line, row: int, unit: int) -> tuple[tuple[int, ...], tuple[int, int, Fraction]]:
+        source = line.source[row]
+        previous, following, made = part.steals.get(source) or (0, 0, 0)
+        return part.only.get(source, ()), (previous, following, Fraction(made, unit))
 
     def ornament(self, row: int, head: int) -> bool:
         """Say whether an ornament's neighbours, or the number of a rolled chord, have come back otherwise."""

@@ -72,8 +72,11 @@ class NoteWriter:
         percent = self.levels.get(line.source[row]) if it.first else None
         if percent is not None:
             note.set("dynamics", percent)
+        only = self.part.only.get(line.source[row])
+        if only:
+            note.set("time-only", ",".join(map(str, only)))
         if it.grace:
-            etree.SubElement(note, "grace", {"slash": "yes"} if line.grace[row] & ~GRACE_WITH == GRACE_SLASHED else {})
+            etree.SubElement(note, "grace", self._grace(line, row))
         if it.n:
             etree.SubElement(note, "chord")
         pitch = self._pitch(note, it)
@@ -91,6 +94,17 @@ class NoteWriter:
         self._notations(note, it, ties, pitch)
         if it.first and line.lyric[row]:
             _add_lyrics(note, self.part.lyrics[line.lyric[row]])
+
+    def _grace(self, line: Line, row: int) -> dict[str, str]:
+        """Return the attributes of a grace note: its stroke, and whose time it takes where the score says so."""
+        found = {"slash": "yes"} if line.grace[row] & ~GRACE_WITH == GRACE_SLASHED else {}
+        steal = self.part.steals.get(line.source[row])
+        if steal is not None:
+            unit = self.attributes.unit
+            made = -(-1000 * steal.made // unit) * unit / 1000  # to the thousandth of a quarter from which it is read
+            said = (("steal-time-previous", steal.previous / 10), ("steal-time-following", steal.following / 10), ("make-time", made))
+            found |= {name: f"{value:.3f}".rstrip("0").rstrip(".") for name, value in said if value}
+        return found
 
     def _pitch(self, note: _Element, it: Writing) -> Pitch | None:
         """Append the pitch and return it; None for a note without."""

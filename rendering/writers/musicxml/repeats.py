@@ -26,28 +26,34 @@ class Signs:
     jumps: list[tuple[int, str, int]] = field(default_factory=list)
 
 
-def signs_of(itinerary: Slices, count: int) -> Signs | None:
-    """Return the signs by which `count` measures are played in this order; None where there are none."""
-    order = [m - 1 for first, last, _ in itinerary for m in range(first, last + 1)]
-    if order == list(range(count)):
+def signs_of(itinerary: Slices, count: int, *, passes: bool = False) -> Signs | None:
+    """Return the signs by which `count` measures are played in this order, and with `passes` in these passes; None without any."""
+    wanted = _plays(itinerary, passes=passes)
+    if wanted == _plays([(1, count, 1)] if count else [], passes=passes):
         return Signs()
-    for signs in _guesses(order, count):
-        if _leads_to(signs, order, count):
+    for signs in _guesses([measure for measure, _ in wanted], count):
+        if _plays(_walked(signs, count, len(wanted)), passes=passes) == wanted:
             return signs
     return None
 
 
-def _leads_to(signs: Signs, order: list[int], count: int) -> bool:
+def _plays(slices: Slices, *, passes: bool) -> list[tuple[int, int]]:
+    """Return (measure from 0, pass) as they are played; where passes do not matter they are 1."""
+    return [(m - 1, number if passes else 1) for first, last, number in slices for m in range(first, last + 1)]
+
+
+def _walked(signs: Signs, count: int, most: int) -> Slices:
+    """Return the order to which signs lead; [] where it is longer than `most` measures."""
     route = read_route(signs.bars, count)
     for measure, kind, target in signs.jumps:
         if kind not in {"segno", "coda"}:
             route.leaps.setdefault(measure, []).append((kind, target))
-    walk = Walk(route, count, len(order))
+    walk = Walk(route, count, most)
     try:
         walk.run()
     except Refused:
-        return False
-    return [m - 1 for first, last, _ in walk.slices for m in range(first, last + 1)] == order
+        return []
+    return walk.slices
 
 
 def _guesses(order: list[int], count: int) -> Iterator[Signs]:

@@ -13,11 +13,12 @@ T = TypeVar("T")
 
 
 class Slice(NamedTuple):
-    """Written Units [start, stop) that sound `shift` Units later."""
+    """Written Units [start, stop) that sound `shift` Units later, in a pass."""
 
     start: int
     stop: int
     shift: int
+    number: int
 
 
 def straight(score: Score) -> Score:
@@ -42,9 +43,9 @@ def straight(score: Score) -> Score:
 def _slices(score: Score) -> list[Slice]:
     found: list[Slice] = []
     at = 0
-    for first, last, _ in score.itinerary:
+    for first, last, number in score.itinerary:
         start, end = score.measures[first - 1].start, score.measures[last - 1]
-        found.append(Slice(start, end.start + end.length, at - start))
+        found.append(Slice(start, end.start + end.length, at - start, number))
         at += end.start + end.length - start
     return found
 
@@ -65,13 +66,17 @@ def _held(values: list[tuple[int, int]], slices: list[Slice]) -> list[tuple[int,
 
 def _part(part: Part, slices: list[Slice]) -> Part:
     sources: dict[tuple[int, int], int] = {}  # (slice, source) -> new source
+    lyrics = {text: i for i, text in enumerate(part.lyrics)}
     lines = [Line(line.staff, line.voice) for line in part.lines]
     for n, s in enumerate(slices):
         for old, new in zip(part.lines, lines, strict=True):
             for row in range(bisect_left(old.offset, s.start), bisect_left(old.offset, s.stop)):
                 note = old.note(row)
+                if s.number not in part.only.get(note.source, (s.number,)):
+                    continue
                 sources[n, note.source] = len(sources) + 1
-                new.add(_moved(note, s, len(sources)))
+                sung = lyrics.setdefault(_verse(part.lyrics[note.lyric], s.number), len(lyrics))
+                new.add(_moved(note, s, len(sources))._replace(lyric=sung))
     for line in lines:
         _mend(line)
     return replace(
@@ -87,11 +92,20 @@ def _part(part: Part, slices: list[Slice]) -> Part:
         ornaments=_by_source(part.ornaments, sources),
         strokes=_by_source(part.strokes, sources),
         rolls=_by_source(part.rolls, sources),
+        steals=_by_source(part.steals, sources),
+        only={},
+        lyrics=list(lyrics),
     )  # fmt: skip
 
 
 def _by_source(values: dict[int, T], sources: dict[tuple[int, int], int]) -> dict[int, T]:
     return {new: values[old] for (_, old), new in sources.items() if old in values}
+
+
+def _verse(text: str, number: int) -> str:
+    """Return what a pass sings: its own verse, if there are several."""
+    verses = text.split("\n")
+    return verses[number - 1] if len(verses) > 1 and number <= len(verses) else text
 
 
 def _moved(note: Note, s: Slice, source: int) -> Note:
