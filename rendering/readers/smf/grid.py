@@ -6,7 +6,7 @@ import re
 from fractions import Fraction
 
 from rendering.problems import Refused, problem
-from rendering.readers.smf.strands import Played
+from rendering.readers.smf.strands import Played, start_of
 from rendering.timeline import half_up
 
 AS_PLAYED = "none"
@@ -54,7 +54,7 @@ class Grid:
             if other is not note:
                 self.merged += 1
                 found[note.on, note.key] = max(other, note, key=_end)
-        return sorted(found.values())
+        return sorted(found.values(), key=start_of)
 
     def note(self, note: Played) -> Played:
         on = self.nearest(note.on)

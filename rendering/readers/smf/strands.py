@@ -125,9 +125,10 @@ class _Reader:
         self.strand.found["stuck"] += len(self.down)
         for key in sorted(self.down):
             self.end(key, self.strand.track.end)
-        self.strand.notes.sort(key=_start)
+        self.strand.notes.sort(key=start_of)
         self.strand.found = +self.strand.found
 
 
-def _start(note: Played) -> tuple[int, int]:
+def start_of(note: Played) -> tuple[int, int]:
+    """Return the order of notes: by time, those of one time from below."""
     return note.on, note.key

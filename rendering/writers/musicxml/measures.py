@@ -14,7 +14,7 @@ from rendering.score import Measure
 from rendering.writers.musicxml.directions import Direction, add_direction
 from rendering.writers.musicxml.layout import Layer, Segment
 from rendering.writers.musicxml.notes import Bracket, NoteWriter, add_rest
-from rendering.writers.musicxml.values import MOST_TUPLET, Value, values_of
+from rendering.writers.musicxml.values import Value, values_of
 
 
 class Rest(NamedTuple):
@@ -149,10 +149,14 @@ def _brackets(pieces: list[Piece], unit: int) -> list[Bracket]:
             continue
         length = Fraction(_stop(piece) - piece.start, unit)
         filled = filled + length if inside else length
-        stops = ratio_after != ratio or ratio[0] > MOST_TUPLET or gcd(filled.denominator, ratio[0]) == 1
+        stops = ratio_after != ratio or _is_odd(piece) or gcd(filled.denominator, ratio[0]) == 1
         found.append((not inside, stops))
         inside = not stops
     return found
+
+
+def _is_odd(piece: Piece) -> bool:
+    return piece.value is not None and piece.value.odd
 
 
 def _ratio(piece: Piece) -> tuple[int, int] | None:

@@ -17,7 +17,9 @@ PLAIN: dict[Fraction, tuple[str, int]] = {
     quarters * (2 - Fraction(1, 2**dots)): (name, dots) for dots in range(MOST_DOTS, -1, -1) for name, quarters in TYPES.items()
 }  # fmt: skip
 MOST_TUPLET = 15  # the largest number that a tuplet of the page has
-MOST_PIECES, FINEST = 2, Fraction(1, 16)  # into how many, and how fine, a length inside one beat is parted
+# Values inside a tuplet, and those into which a length inside one beat is parted: not finer, with one dot at most.
+MOST_PIECES, FINEST = 2, Fraction(1, 16)
+COARSE = {quarters: shape for quarters, shape in PLAIN.items() if shape[1] < 2 and quarters >= FINEST}
 
 
 class Value(NamedTuple):
@@ -32,11 +34,7 @@ class Value(NamedTuple):
     dots: int
     actual: int = 1
     normal: int = 1
-
-    @property
-    def odd(self) -> bool:
-        """Say whether the value is off any grid of the page."""
-        return self.actual > MOST_TUPLET
+    odd: bool = False
 
 
 @lru_cache(maxsize=65536)
@@ -53,7 +51,7 @@ def values_of(start: int, length: int, unit: int) -> tuple[Value, ...]:
         return (*values_of(start, off_beat, unit), *values_of(start + off_beat, length - off_beat, unit))
     if length > unit:
         rest = length % unit
-        return (*_binary(Fraction(length // unit), unit, 1, 1), *(values_of(0, rest, unit) if rest else ()))
+        return (*_parted(Fraction(length // unit), unit, 1, 1), *(values_of(0, rest, unit) if rest else ()))
     return _inside_a_beat(length, unit)
 
 
@@ -61,7 +59,7 @@ def value_of(length: int, unit: int) -> Value | None:
     """Return the one value that lasts `length`, with dots or in a tuplet; None where there is none."""
     quarters = Fraction(length, unit)
     actual, normal = tuplet_of(quarters)
-    found = PLAIN.get(quarters * actual / normal)
+    found = (PLAIN if actual == normal else COARSE).get(quarters * actual / normal)
     return Value(length, *found, actual, normal) if found is not None else None
 
 
@@ -79,20 +77,19 @@ def _inside_a_beat(length: int, unit: int) -> tuple[Value, ...]:
     quarters = Fraction(length, unit)
     actual, normal = tuplet_of(quarters)
     written = quarters * actual / normal
-    binary = written.denominator & (written.denominator - 1) == 0
-    pieces = _binary(written, unit, actual, normal) if binary else ()
+    pieces = _parted(written, unit, actual, normal)
     return pieces if 0 < len(pieces) <= MOST_PIECES else (_odd(length, unit),)
 
 
-def _binary(written: Fraction, unit: int, actual: int, normal: int) -> tuple[Value, ...]:
-    """Return plain or dotted values that add up to `written` quarters, longest first; () where the grid is too fine."""
+def _parted(written: Fraction, unit: int, actual: int, normal: int) -> tuple[Value, ...]:
+    """Return values that add up to `written` quarters, longest first; () where the grid is too fine."""
     found = []
     while written >= FINEST:
-        largest = max(q for q in PLAIN if q <= written)
+        largest = max(q for q in COARSE if q <= written)
         length = largest * unit * normal / actual
         if length.denominator != 1:
             return ()
-        found.append(Value(int(length), *PLAIN[largest], actual, normal))
+        found.append(Value(int(length), *COARSE[largest], actual, normal))
         written -= largest
     return tuple(found) if not written else ()
 
@@ -102,4 +99,4 @@ def _odd(length: int, unit: int) -> Value:
     quarters = Fraction(length, unit)
     name, plain = next((n, q) for n, q in reversed(TYPES.items()) if q > quarters)
     ratio = plain / quarters
-    return Value(length, name, 0, ratio.numerator, ratio.denominator)
+    return Value(length, name, 0, ratio.numerator, ratio.denominator, odd=True)
