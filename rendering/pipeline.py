@@ -22,7 +22,7 @@ from rendering.places import place_at, place_of
 from rendering.problems import Place, Problem, Refused, problem
 from rendering.proof import Verdict, prove_track
 from rendering.readers import Limits, read
-from rendering.readers.smf import AS_PLAYED, is_sketch, read_sketch
+from rendering.readers.smf import AS_PLAYED, grid_of, is_sketch, read_sketch
 from rendering.rendered import Options, Run
 from rendering.report import report, report_text
 from rendering.running import bar_ticks, floor_of, run_tracks
@@ -66,13 +66,14 @@ def load(data: bytes, limits: Limits | None = None, lap: Lap = _no_lap, grid: st
         sketch = read_sketch(data, limits, grid)
         lap("read")
         return sketch
+    unused = [problem("grid-unused")] if grid_of(grid) else []
     if is_score_document(data):
-        return read_score(data, limits), []
+        return read_score(data, limits), unused
     as_read, problems = read(data, limits)
     lap("read")
     score, found = annotate(as_read)
     lap("annotate")
-    problems = problems + found + unfold(score, as_read, limits)
+    problems = unused + problems + found + unfold(score, as_read, limits)
     lap("unfold")
     return score, problems
 

@@ -12,6 +12,11 @@ WRITING: dict[str, Code] = {
         consequence="nothing is read",
         example={"text": "sixteenths"},
     ),
+    "grid-unused": Code(
+        severity="remark",
+        what="a grid was asked for, and this is no MIDI sketch",
+        consequence="the rhythm stays as it is written",
+    ),
     "grid-too-fine": Code(
         severity="error",
         what="meters and grid do not fit {division} ticks a quarter",

@@ -8,15 +8,20 @@ from pathlib import Path
 import pytest
 
 from rendering.__main__ import main
+from rendering.codes import message
 from rendering.midi import dump
-from rendering.pipeline import Rendering, render
+from rendering.pipeline import Rendering, load, render, render_score
+from rendering.problems import Refused
 from rendering.readers import Limits
 from rendering.readers.musicxml import read_musicxml
 from rendering.readers.xml import parse, partwise
 from rendering.rendered import Options
+from rendering.score_document import write_score
 from tests.musicxml_schema import faults
 from tests.rendering.golden_files import made_map
+from tests.rendering.made_scores import document, measures, note
 from tests.rendering.made_sketches import sketch
+from tests.rendering.notation import read_notation
 
 BOWED = made_map({"articulations": [{"id": "bowed", "name": "Bowed", "triggers": [{"keyswitch": 24}]}], "sound": "strings.cello"})
 
@@ -76,8 +81,6 @@ def test_a_repeat_in_a_score_lifts_the_pedal() -> None:
     score = made.run.score
     score.itinerary = [(1, 1, 1), (1, 1, 2)]
     score.parts[0].pedals = [(480, 9600)]
-    from rendering.pipeline import render_score
-
     again = events(render_score(score))
     assert [e for e in again if "controller" in e] == [
         "960 controller 64 127",
@@ -106,6 +109,15 @@ def test_drums_keep_their_keys_on_channel_10() -> None:
     made = render(sketch("0 1 10 note 36 120 100\n240 1 10 note 42 120 50"))
     assert events(made, "10") == ["0 note_on 36 100", "240 note_off 36 0", "480 note_on 42 50", "720 note_off 42 0"]
     assert made.agree
+
+
+def test_a_grid_is_for_sketches() -> None:
+    """Scores that are written keep their rhythm, and the one who asked is told."""
+    told = "score: a grid was asked for, and this is no MIDI sketch – the rhythm stays as it is written"
+    for data in (document(measures(note("C4", 16))), write_score(read_notation("voice 1: C5:w |"))):
+        assert [message(p) for p in load(data, grid="1/8")[1] if p.code.startswith("grid")] == [told]
+        with pytest.raises(Refused):
+            load(data, grid="an eighth")
 
 
 # ── The command line ──
