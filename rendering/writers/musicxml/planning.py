@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from rendering.annotate.passages import kept_beside
+from rendering.annotate.slurs import LEGATO
 from rendering.marks import BIT, family_of, names
 from rendering.marks.lexicon import apply
 from rendering.readers.asread import family_of_program
@@ -136,18 +137,32 @@ class _Planner:
         return [_moved(note, note.state & ~self.in_words & (shared | self.glyphs)) for note in notes]
 
     def target(self, state: int, notes: list[Wish]) -> tuple[int, list[Wish]]:
-        """Return the state that gives the notes what they need, and the notes: what no state can give becomes a glyph."""
+        """Return the state that gives the notes what they need, and the notes.
+
+        Where a mark at a note hides the state that it needs, words say both; what no words can say becomes a glyph.
+        """
         if _fits(state, notes):
             return state, notes
-        needed, hidden = self.needed(notes), -1
-        for note in notes:
-            hidden &= ~kept_beside(note.own)
-        for target in (needed | state & hidden, needed):
-            if _fits(target, notes):
-                return target, notes
+        for tried in (notes, [self.in_words_alone(note) for note in notes]):
+            target = self.fitting(state, tried)
+            if target is not None:
+                return target, tried
+        needed = self.needed(notes)
         missing = [note.marks & ~(needed & kept_beside(note.own) | note.own) for note in notes]
         notes = [_moved(note, lost & self.glyphs) for note, lost in zip(notes, missing, strict=True)]
         return self.needed(notes), notes
+
+    def fitting(self, state: int, notes: list[Wish]) -> int | None:
+        """Return a state that gives the notes what they need; of the one in force goes on what they hide. None: there is none."""
+        needed, hidden = self.needed(notes), -1
+        for note in notes:
+            hidden &= ~kept_beside(note.own)
+        return next((target for target in (needed | state & hidden, needed) if _fits(target, notes)), None)
+
+    def in_words_alone(self, note: Wish) -> Wish:
+        """Return the wish with everything left to the state that words can say."""
+        own = note.own & ~(self.in_words & ~LEGATO)
+        return Wish(note.marks, own, note.marks & ~own)
 
     def needed(self, notes: list[Wish]) -> int:
         found = 0
